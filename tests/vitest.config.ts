@@ -51,6 +51,8 @@ export default defineConfig({
           hookTimeout: 60_000,
           // As of the unit tests: 2 s of processor time a file.
           isolate: false,
+          // As long as a page is waited for (tests/support/chromium-page.ts).
+          expect: { poll: { timeout: 90_000 } },
           // One keeps hub, browser and renderer busy at once: two beside each other on two cores.
           maxWorkers: 2,
         },

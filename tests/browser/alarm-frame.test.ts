@@ -135,16 +135,13 @@ describe('on every view', () => {
     await page.getByRole('dialog').waitFor({ state: 'detached' });
     await page.locator('h1').first().click();
     await expect
-      .poll(
-        async () => {
-          await page.keyboard.press('a');
-          return unacknowledged().filter(({ priority }) => priority === 'high').length;
-        },
-        { timeout: 30_000 },
-      )
+      .poll(async () => {
+        await page.keyboard.press('a');
+        return unacknowledged().filter(({ priority }) => priority === 'high').length;
+      })
       .toBe(0);
     spo2Percent = 97;
-    await expect.poll(() => page.title(), { timeout: 30_000 }).not.toMatch(/Below the floor/);
+    await expect.poll(() => page.title()).not.toMatch(/Below the floor/);
   });
 
   test('above an open dialog, and not dead behind it', async () => {
@@ -157,7 +154,7 @@ describe('on every view', () => {
     served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
     spo2Percent = 80;
     const acknowledge = page.getByRole('button', { name: /^Acknowledge ?, .*(Below the floor|No sign)/ });
-    await acknowledge.waitFor({ timeout: 30_000 });
+    await acknowledge.waitFor();
     expect(await dialog.locator('.alarms').count()).toBe(1);
     // Told once: there is one of it.
     expect(await page.locator('.alarms').count()).toBe(1);
@@ -182,21 +179,20 @@ describe('on every view', () => {
       watch('alert'); watch('status');`);
     served.hub.addMark({ athleteId: 'mira', kind: 'holdStart', atMs: null, text: null });
     spo2Percent = 82;
-    await alarms(page).getByRole('heading', { name: 'Below the floor' }).waitFor({ timeout: 30_000 });
+    await alarms(page).getByRole('heading', { name: 'Below the floor' }).waitFor();
     // It gets worse meanwhile, which is not said again.
     spo2Percent = 81;
     await page.waitForTimeout(2_500);
     spo2Percent = 97;
     served.hub.addMark({ athleteId: 'mira', kind: 'holdEnd', atMs: null, text: null });
     await expect
-      .poll(
-        () => standing().some(({ conditionPresent, kind }) => kind === 'floorBreached' && !conditionPresent),
-        { timeout: 30_000 },
+      .poll(() =>
+        standing().some(({ conditionPresent, kind }) => kind === 'floorBreached' && !conditionPresent),
       )
       .toBe(true);
     served.hub.acknowledge('mira');
     await expect
-      .poll(() => page.evaluate<string[]>('window.heard'), { timeout: 30_000 })
+      .poll(() => page.evaluate<string[]>('window.heard'))
       .toContainEqual(expect.stringMatching(/^status: .*Over: .*elow the floor/));
     const heard = await page.evaluate<string[]>('window.heard');
     const below = [
@@ -216,9 +212,7 @@ describe('on every view', () => {
     const page = await open('/recordings');
     await page.getByRole('button', { name: 'Play the alarm' }).click();
     await page.getByRole('button', { name: 'I heard it' }).click();
-    await expect
-      .poll(() => unacknowledged().map(({ kind }) => kind), { timeout: 30_000 })
-      .not.toContain('pageUnresponsive');
+    await expect.poll(() => unacknowledged().map(({ kind }) => kind)).not.toContain('pageUnresponsive');
     expect(unacknowledged().map(({ kind }) => kind)).toContain('floorBreached');
     // Whatever hides it: a fault of ours in a style, a broken component.
     await page.addStyleTag({ content: '.alarms { display: none }' }).catch(() => undefined);
@@ -226,7 +220,7 @@ describe('on every view', () => {
       `document.querySelector('.alarms').hidden = true; document.querySelector('.alarms').style.display = 'none'`,
     );
     await expect
-      .poll(() => unacknowledged().map(({ kind, detail }) => `${kind} ${detail}`), { timeout: 30_000 })
+      .poll(() => unacknowledged().map(({ kind, detail }) => `${kind} ${detail}`))
       .toContain('pageUnresponsive noPage');
   });
 });
@@ -241,7 +235,7 @@ describe('one cause for all', () => {
     served.hub.startSession(['mira', ...others], '');
     walk();
     const page = await open('/wall');
-    await page.locator('.alarm', { hasText: 'Alarms may go unheard' }).waitFor({ timeout: 30_000 });
+    await page.locator('.alarm', { hasText: 'Alarms may go unheard' }).waitFor();
     await expect
       .poll(() => served.hub.snapshotOf(others[1]!)?.alarms.map(({ kind }) => kind))
       .toContain('pageUnresponsive');
@@ -304,7 +298,7 @@ describe('monitoring that ends', () => {
       `if (sessionStorage.getItem('blocked') === 'yes') window.WebSocket = class { constructor() { setTimeout(() => this.onclose?.({ code: 1006 }), 10); } close() {} send() {} addEventListener(type, f) { if (type === 'close') setTimeout(() => f({ code: 1006 }), 10); } };`,
     );
     await page.reload();
-    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor({ timeout: 30_000 });
+    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor();
     const port = new URL(served.url).port;
     expect(Number(port)).toBeGreaterThan(0);
     // Back comes a hub that runs nothing and remembers nothing.
@@ -314,7 +308,7 @@ describe('monitoring that ends', () => {
     await page.reload();
     await alarms(page)
       .getByRole('heading', { name: /^Monitoring stopped at/ })
-      .waitFor({ timeout: 30_000 });
+      .waitFor();
     await pressUntilGone(alarms(page).getByRole('button', { name: /^Acknowledge ?, Monitoring stopped/ }));
   });
 
@@ -421,7 +415,7 @@ describe('step by step', () => {
     await keepScreenshot(page, 'alarm-answer-needed');
     expect(await page.getByText(/emergency number|airway/).count()).toBe(0);
     await alarms(page).getByRole('button', { name: 'They answer' }).click();
-    await asked.waitFor({ state: 'detached', timeout: 30_000 });
+    await asked.waitFor({ state: 'detached' });
     expect(served.hub.snapshotOf('mira')?.marks.map(({ kind }) => kind)).toContain('answered');
   });
 });
@@ -468,7 +462,7 @@ describe('seen by everyone', () => {
           .locator('.alarm .beacon')
           .first()
           .evaluate((element) => getComputedStyle(element).animationName);
-      await expect.poll(animation, { timeout: 30_000 }).toBe('none');
+      await expect.poll(animation).toBe('none');
     },
   );
 

@@ -34,7 +34,6 @@ async function open(
   hub = await openPageHub(options);
   const opened = await openPage(browser, hub.url + path, { width, theme });
   ({ page, faults } = opened);
-  page.setDefaultTimeout(20_000);
   tree = await opened.context.newCDPSession(page);
   await page.locator('.link-state--live').waitFor({ state: 'attached' });
 }

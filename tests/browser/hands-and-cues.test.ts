@@ -92,7 +92,7 @@ test('where one device gives the cues, it alone is heard, after a reload too; na
   await here(page).check();
   await phone.getByText('The hub’s own machine gives the cues aloud.').waitFor();
   expect(await spokenOn(phone)).toEqual([]);
-  const heard = (of: Page) => expect.poll(async () => (await spokenOn(of)).join(), { timeout: 30_000 });
+  const heard = (of: Page) => expect.poll(async () => (await spokenOn(of)).join());
   await startPlan(14);
   await heard(page).not.toBe('');
   expect((await spokenOn(page)).join()).not.toMatch(/Marit|Teo/);

@@ -382,7 +382,7 @@ describe('correcting holds', () => {
       // A loaded machine draws late; a person presses again when they have seen it move.
       const before = await valueNow();
       await page.keyboard.press('Shift+ArrowLeft');
-      await expect.poll(valueNow, { timeout: 30_000 }).not.toBe(before);
+      await expect.poll(valueNow).not.toBe(before);
     }
     await page.keyboard.press('Enter');
     await page.getByRole('button', { name: 'Save contraction at 2:00.0' }).click();

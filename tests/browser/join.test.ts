@@ -32,7 +32,6 @@ beforeAll(async () => {
     ]),
   ]);
   coach = await openPage(browser, `${hub.url}devices`, { width: 'tablet' });
-  coach.page.setDefaultTimeout(60_000);
   await coach.page.getByRole('heading', { name: 'Let a device in' }).waitFor();
   lanUrl =
     (await coach.page
@@ -56,7 +55,6 @@ async function openStranger(path: string): Promise<Page> {
     timezoneId: 'UTC',
   });
   const page = await context.newPage();
-  page.setDefaultTimeout(60_000);
   await page.goto(`${lanUrl}${path}`);
   return page;
 }

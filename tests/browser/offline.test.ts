@@ -175,13 +175,13 @@ test('an alarm is a notice of the system while the page is hidden, and none once
   expect(await notices()).toEqual([]);
   hub!.live(0, { spo2Percent: 80, heartRateBpm: 60 });
   hub!.pass(10);
-  await expect.poll(notices, { timeout: 30_000 }).toHaveLength(1);
+  await expect.poll(notices).toHaveLength(1);
   expect((await notices())[0]).toContain('Marit');
   await page.evaluate(() => {
     Object.defineProperty(document, 'visibilityState', { value: 'visible', configurable: true });
     document.dispatchEvent(new Event('visibilitychange'));
   });
-  await expect.poll(notices, { timeout: 30_000 }).toEqual([]);
+  await expect.poll(notices).toEqual([]);
 });
 
 test('a screen that the browser will let go dark is told of while a session runs', async () => {

@@ -30,7 +30,6 @@ afterAll(async () => {
 async function openFresh(url: string): Promise<{ page: Page; faults: string[] }> {
   const context = await browser.newContext({ viewport: widths.tablet, locale: 'en-GB', timezoneId: 'UTC' });
   const page = await context.newPage();
-  page.setDefaultTimeout(15_000);
   const faults: string[] = [];
   page.on('pageerror', (error) => faults.push(error.message));
   await page.goto(url);

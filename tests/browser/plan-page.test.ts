@@ -120,9 +120,7 @@ describe('one athlete: the plan is on the live page', () => {
     const look = async (state: string, alsoSeen: readonly string[]) => {
       for (const [size, viewport] of Object.entries(widths)) {
         await page.setViewportSize(viewport);
-        await expect
-          .poll(() => hidden(page), { timeout: 30_000, message: `${state} ${size}` })
-          .toEqual([0, 0, 0]);
+        await expect.poll(() => hidden(page), { message: `${state} ${size}` }).toEqual([0, 0, 0]);
         for (const selector of [
           '.reading--spo2 .reading-digits',
           '.hold-time',
@@ -201,7 +199,7 @@ describe('cues', () => {
     const before = await tones();
     await passTo(page, 57);
     await page.locator('.plan-cue', { hasText: 'One minute to the next start' }).waitFor();
-    await expect.poll(tones, { timeout: 30_000 }).toBeGreaterThan(before);
+    await expect.poll(tones).toBeGreaterThan(before);
     await page.reload();
     await page.getByRole('heading', { name: 'Recordings' }).waitFor();
     await page.locator('.plan-cue').waitFor();
@@ -209,7 +207,7 @@ describe('cues', () => {
     await page.getByRole('heading', { name: 'Recordings' }).click();
     const afterReload = await tones();
     await passTo(page, 107);
-    await expect.poll(tones, { timeout: 30_000 }).toBeGreaterThan(afterReload);
+    await expect.poll(tones).toBeGreaterThan(afterReload);
     const other = await context.newPage();
     await other.goto(`${hub.url}/recordings`);
     await other.locator('.link-state--live').waitFor({ state: 'attached' });
@@ -242,7 +240,7 @@ describe('a plan that nobody watches', () => {
     await band.waitFor();
     for (const [size, viewport] of Object.entries(widths)) {
       await page.setViewportSize(viewport);
-      await expect.poll(() => hidden(page), { timeout: 30_000, message: size }).toEqual([0, 0, 0]);
+      await expect.poll(() => hidden(page), { message: size }).toEqual([0, 0, 0]);
       expect(await isWholeInWindow(band)).toBe(true);
       for (let index = 0; index < 3; index += 1)
         expect(await isWholeInWindow(page.locator('.far-tile').nth(index)), `${size} ${index}`).toBe(true);
@@ -329,7 +327,7 @@ describe('twelve', () => {
     await page.getByText('Waves of 5 + 4 + 3').waitFor();
     for (const [size, viewport] of Object.entries({ ...widths, fourK: { width: 3840, height: 2160 } })) {
       await page.setViewportSize(viewport);
-      await expect.poll(() => hidden(page), { timeout: 30_000, message: size }).toEqual([0, 0, 0]);
+      await expect.poll(() => hidden(page), { message: size }).toEqual([0, 0, 0]);
       for (let index = 0; index < 12; index += 1)
         expect(await isWholeInWindow(page.locator('.far-tile').nth(index)), `${size} ${index}`).toBe(true);
       expect(await page.locator('.far-wave').filter({ visible: true }).count()).toBe(12);

@@ -132,7 +132,7 @@ afterEach(async () => {
 });
 
 describe('a plan on a phone', () => {
-  test('built, previewed, run with one abort, reviewed', { timeout: 120_000 }, async () => {
+  test('built, previewed, run with one abort, reviewed', async () => {
     let actions = 0;
     const act = async (action: Promise<unknown>) => {
       actions += 1;
@@ -161,9 +161,9 @@ describe('a plan on a phone', () => {
     expect(actions).toBeLessThan(10);
 
     await page.getByRole('heading', { name: athlete.name, exact: true }).first().waitFor();
-    await page.locator('.athlete-run--holding').waitFor({ timeout: 60_000 });
+    await page.locator('.athlete-run--holding').waitFor();
     await keepScreenshot(page, 'plan-run-holding-phone');
-    await page.locator('.athlete-run--stopped').waitFor({ timeout: 60_000 });
+    await page.locator('.athlete-run--stopped').waitFor();
     await page.getByText('Stop here for today.').waitFor();
     await page.getByRole('region', { name: 'Alarms' }).getByRole('heading').first().waitFor();
     await keepScreenshot(page, 'plan-run-stopped-phone');
@@ -191,7 +191,7 @@ describe('a plan on a phone', () => {
     expect(faults).toEqual([]);
   });
 
-  test('library, a table in light, and a plan file that is wrong', { timeout: 60_000 }, async () => {
+  test('library, a table in light, and a plan file that is wrong', async () => {
     await page.emulateMedia({ colorScheme: 'light' });
     await page.getByRole('link', { name: 'Carbon-dioxide table' }).waitFor();
     expect(await axeViolations(page)).toEqual([]);

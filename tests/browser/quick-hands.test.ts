@@ -13,7 +13,7 @@ import { openPage, type WidthName } from '../support/chromium-page.ts';
 import { drawn, keepAnswerBack } from '../support/late-answer.ts';
 import { fetchAsOwn } from '../support/own-person.ts';
 import { openPageHub, type PageHub, type PageHubOptions, silentBody } from '../support/page-hub.ts';
-import { writeSession } from '../support/written-sessions.ts';
+import { writeEvening } from '../support/written-sessions.ts';
 
 const suite = browserSuite();
 let hub: PageHub;
@@ -76,7 +76,7 @@ test('a start that is refused can be tried again, however many refusals stand al
   for (const refused of [1, 2, 3, 3, 3]) {
     await start.click();
     await expect.poll(() => page.getByRole('button', { name: 'Dismiss' }).count()).toBe(refused);
-    await start.waitFor({ timeout: 10_000 });
+    await start.waitFor();
   }
 });
 
@@ -206,14 +206,7 @@ test('the training log: a note written on while it is saved, another’s log, an
 
 test('a recording: its title and who led it, notes on it, and a hold being corrected', async () => {
   const store = openStoreInMemory();
-  writeSession(store, {
-    sessionId: 'evening',
-    athleteId: 'athlete-1',
-    athleteName: 'Marit Oduya',
-    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
-    title: 'Evening',
-    holdsS: [90],
-  });
+  writeEvening(store);
   const page = await open('/recordings/evening', { store });
   await page.getByRole('button', { name: 'Title, led by ...' }).click();
   await page.getByLabel('Led by').click();
@@ -308,4 +301,13 @@ test('Escape pressed in the moment in which the wall comes as it is seen from af
   await far.click();
   await page.locator('.tile').nth(1).waitFor();
   expect(await page.locator('.far-tile').count()).toBe(0);
+});
+
+test('the tab is named by a view in the moment in which the view comes', async () => {
+  const page = await open('/course');
+  await page.getByLabel('This address').waitFor();
+  await asSoonAsThereIs(page, 'article.plans', `document.documentElement.dataset.titled = document.title;`);
+  await page.evaluate(`document.querySelector('nav a[href="/plans"]').click()`);
+  await page.getByRole('heading', { name: 'Plans', exact: true }).waitFor();
+  await expect.poll(() => page.locator('html').getAttribute('data-titled')).toMatch(/^Plans/);
 });

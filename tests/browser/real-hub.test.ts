@@ -92,7 +92,7 @@ describe('real oximetry, replayed', () => {
     // The replay ends the session by itself when its data end: on a loaded machine before the press.
     const ended = page.getByText('The session has ended.');
     await Promise.any([page.getByRole('button', { name: 'Acknowledge' }).first().click(), ended.waitFor()]);
-    await ended.waitFor({ timeout: 40_000 });
+    await ended.waitFor();
 
     const recording = await onlySession(hub.url);
     expect(recording.session).toMatchObject({ simulated: false, source: 'replay', status: 'ended' });
@@ -127,8 +127,8 @@ describe('the demo', () => {
     const { page, context, faults } = await openPage(browser, hub.url, { width: 'tablet', isKept: true });
     await page.getByText('SIMULATED').first().waitFor();
     await startFromPage(page);
-    await page.getByText('Holding').first().waitFor({ timeout: 30_000 });
-    await page.getByRole('alert').filter({ hasText: 'Below the floor' }).first().waitFor({ timeout: 40_000 });
+    await page.getByText('Holding').first().waitFor();
+    await page.getByRole('alert').filter({ hasText: 'Below the floor' }).first().waitFor();
     await keepScreenshot(page, 'demo-floor-alarm-tablet');
     await page.getByRole('button', { name: 'Acknowledge' }).first().click();
     await endFromPage(page);

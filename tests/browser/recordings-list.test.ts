@@ -56,7 +56,7 @@ test('told live while a session runs and said to be, worked out after it, and co
 
   hub.hub.endSession();
   await row.getByText('lowest', { exact: false }).waitFor();
-  await expect.poll(() => page.locator('.figures-mark').count(), { timeout: 30_000 }).toBe(0);
+  await expect.poll(() => page.locator('.figures-mark').count()).toBe(0);
   const recording = async (): Promise<RecordingBody> =>
     recordingBodySchema.parse(await (await fetchAsOwn(`${hub.url}/api/sessions/evening`)).json());
   const inRow = async () =>

@@ -82,22 +82,20 @@ test('alarms, tells that it goes on, and the hold goes on as one', async () => {
 
   supervisor.signal('SIGKILL');
   const high = page.locator('.alarms .alarm--high');
-  await high.first().waitFor({ timeout: 30_000 });
+  await high.first().waitFor();
 
   // Told, less urgently, once somebody watches again; and it can be turned off there.
   const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
-  await gap.waitFor({ timeout: 60_000 });
+  await gap.waitFor();
   expect(await gap.getByRole('button', { name: 'End the session' }).isVisible()).toBe(true);
-  await expect.poll(() => high.count(), { timeout: 30_000 }).toBe(0);
-  await page.locator('.hold-clock.is-running', { hasText: 'not watched for' }).waitFor({ timeout: 30_000 });
+  await expect.poll(() => high.count()).toBe(0);
+  await page.locator('.hold-clock.is-running', { hasText: 'not watched for' }).waitFor();
 
   // What the sensors send is shown again.
-  await expect
-    .poll(() => page.locator('body').innerText(), { timeout: 30_000 })
-    .not.toMatch(/NO READING|STALE/);
+  await expect.poll(() => page.locator('body').innerText()).not.toMatch(/NO READING|STALE/);
 
   await gap.getByRole('button', { name: 'Acknowledge' }).click();
-  await expect.poll(() => gap.count(), { timeout: 30_000 }).toBe(0);
+  await expect.poll(() => gap.count()).toBe(0);
 
   world.holdingSinceMs = null;
   await ask(
@@ -125,12 +123,12 @@ test('a session that was ended is not taken up, and one that goes on ends with o
   await page.locator('.hold-clock.is-running').waitFor();
   supervisor.signal('SIGKILL');
   const gap = page.locator('.alarms .alarm--medium', { hasText: 'after a gap of' });
-  await gap.waitFor({ timeout: 60_000 });
+  await gap.waitFor();
   await gap.getByRole('button', { name: 'End the session' }).click();
-  await expect.poll(sessionNow, { timeout: 30_000, interval: 200 }).toBeNull();
+  await expect.poll(sessionNow, { interval: 200 }).toBeNull();
 
   supervisor.signal('SIGKILL');
-  await expect.poll(() => supervisor.startCount, { timeout: 30_000 }).toBe(3);
-  await expect.poll(sessionNow, { timeout: 30_000, interval: 500 }).toBeNull();
+  await expect.poll(() => supervisor.startCount).toBe(3);
+  await expect.poll(sessionNow, { interval: 500 }).toBeNull();
   await context.close();
 });

@@ -94,9 +94,7 @@ async function aSchool(): Promise<{
       hubs.push(await aHub(nats.url, one));
     // What a school refused, or what its archive has not acknowledged, comes again after 30 s (publisher-worker.ts, intake.ts).
     await expect
-      .poll(async () => (await (await fetchAsOwn(`${school.url}/api/recordings`)).json()).wholeCount, {
-        timeout: 90_000,
-      })
+      .poll(async () => (await (await fetchAsOwn(`${school.url}/api/recordings`)).json()).wholeCount)
       .toBe(7);
     return hubs;
   };

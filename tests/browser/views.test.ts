@@ -149,10 +149,9 @@ const views: readonly ViewCase[] = [
       await page.getByRole('button', { name: 'Show everything' }).waitFor();
       // Down to the foot of the window, so that a hand finds them without looking.
       const zones = async () => (await page.locator('.zones').boundingBox()) ?? { y: 0, height: 0 };
-      await expect
-        .poll(async () => (await zones()).y + (await zones()).height)
-        .toBeGreaterThan(widths.phone.height - 20);
-      expect((await zones()).height).toBeGreaterThan(widths.phone.height / 2);
+      const foot = async () => (await zones()).y + (await zones()).height;
+      await expect.poll(foot).toBeGreaterThan(widths.phone.height - 20);
+      await expect.poll(async () => (await zones()).height).toBeGreaterThan(widths.phone.height / 2);
     },
   },
   {

@@ -260,8 +260,14 @@ describe('notes on a session', () => {
 
     await page.getByRole('button', { name: 'Belongs to somebody else' }).click();
     await page.getByRole('combobox', { name: 'To', exact: true }).selectOption('oda');
+    const hers = ['details', 'trace'].map((what) =>
+      page.waitForResponse((response) => response.url().includes(`/athletes/oda/${what}`)),
+    );
     await page.getByRole('button', { name: 'Give it to them' }).click();
     await page.getByRole('heading', { name: 'Oda' }).waitFor();
+    // All that the page asks of hers is answered before it is hers no more: after that the hub knows of none.
+    await Promise.all(hers);
+    await page.getByRole('button', { name: 'Correct hold 1' }).waitFor();
     await page.getByRole('button', { name: /^Undo/ }).click();
     await page.getByRole('heading', { name: 'Mira' }).waitFor();
     expect(faults).toEqual([]);

@@ -3,6 +3,7 @@
 import { existsSync, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { type Browser, type BrowserContext, chromium, type Locator, type Page } from 'playwright-core';
+import { makePagesLate } from './late-page.ts';
 import { makeOwnBrowser } from './own-person.ts';
 
 export const widths = {
@@ -17,6 +18,9 @@ const wholeChromium = process.env['CHROMIUM_PATH'] ?? '/usr/bin/chromium';
  * browser's process computes: of one file of views 28 s of processor time against 8 s. The script that Debian puts in /usr/bin
  * would be what Playwright stops, and what it started stay. */
 const headlessShell = '/usr/lib/chromium/chromium-headless-shell';
+
+/** What a test waits for comes late on a loaded machine, later than Playwright's 30 s too; as in vitest.config.ts. Our choice. */
+const patienceMs = 90_000;
 
 /** What people's browser lets every page do, and the shell only where it is told to. */
 const letDo = ['screen-wake-lock', 'clipboard-write'];
@@ -45,14 +49,14 @@ export async function launchChromium({
       ...(textPx === undefined ? [] : [`--blink-settings=defaultFontSize=${textPx}`]),
     ],
   });
-  if (isShell) {
-    const newContext = browser.newContext.bind(browser);
-    browser.newContext = async (options) => {
-      const context = await newContext(options);
-      await context.grantPermissions(letDo);
-      return context;
-    };
-  }
+  const newContext = browser.newContext.bind(browser);
+  browser.newContext = async (options) => {
+    const context = await newContext(options);
+    context.setDefaultTimeout(patienceMs);
+    if (isShell) await context.grantPermissions(letDo);
+    return context;
+  };
+  makePagesLate(browser);
   return browser;
 }
 
@@ -144,6 +148,25 @@ export async function keepScreenshot(
   if (pictures === undefined) return;
   mkdirSync(pictures, { recursive: true });
   await page.screenshot({ path: join(pictures, `${name}.png`), animations: 'disabled', ...options });
+}
+
+/** Now, by a clock that pages of this machine have too. */
+export const sharedNowMs = (): number => performance.timeOrigin + performance.now();
+
+/** Asked before the hub falls silent: when the page's own alarm came, by `sharedNowMs`, however late a test hears of it. */
+export async function momentOfPageAlarm(page: Page): Promise<() => Promise<number>> {
+  await page.evaluate(`new MutationObserver((_changes, observer) => {
+    const titles = [...document.querySelectorAll('.alarm-title')];
+    if (!titles.some(({ textContent }) => textContent === 'HUB NOT ANSWERING')) return;
+    observer.disconnect();
+    performance.mark('page-alarm');
+  }).observe(document, { subtree: true, childList: true, characterData: true });`);
+  return async () => {
+    await page.getByRole('heading', { name: 'HUB NOT ANSWERING' }).waitFor();
+    return page.evaluate<number>(
+      `performance.timeOrigin + performance.getEntriesByName('page-alarm')[0].startTime`,
+    );
+  };
 }
 
 /** From the start of the navigation, by the page's own clock, until a fresh saturation reading stands in the page. */

@@ -20,10 +20,16 @@ export async function keepAnswerBack(page: Page, method: string, url: RegExp): P
     if (isKept || route.request().method() !== method) return route.fallback();
     isKept = true;
     const response = await route.fetch();
-    heard = page.waitForEvent('requestfinished', (request) => request === route.request());
+    // A test may keep it as long as it likes, and close the page meanwhile.
+    heard = page.waitForEvent('requestfinished', {
+      predicate: (request) => request === route.request(),
+      timeout: 0,
+    });
+    heard.catch(() => undefined);
     told.given();
     await coming;
-    await route.fulfill({ response });
+    // Late enough: `late-page.ts` adds nothing to it.
+    await route.fulfill({ response, headers: { ...response.headers(), 'x-kept-back': 'yes' } });
   });
   return {
     given,

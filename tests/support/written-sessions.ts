@@ -274,3 +274,14 @@ export function writeMonths(
     });
   }
 }
+
+/** One session, 'evening', of a page hub's first athlete with one hold. */
+export const writeEvening = (store: Store): void =>
+  writeSession(store, {
+    sessionId: 'evening',
+    athleteId: 'athlete-1',
+    athleteName: 'Marit Oduya',
+    startedWallAtMs: Date.UTC(2026, 4, 12, 18, 30),
+    title: 'Evening',
+    holdsS: [90],
+  });

@@ -41,6 +41,8 @@ export class RoomsFollower {
   });
   readonly #app: App;
   readonly #told = new Map<string, Signal<SchoolRoom>>();
+  #asked = 0;
+  #taken = 0;
 
   constructor(app: App) {
     this.#app = app;
@@ -61,10 +63,15 @@ export class RoomsFollower {
 
   /** A school that does not answer is said by the page's own connection. */
   async #look(): Promise<void> {
+    this.#asked += 1;
+    const own = this.#asked;
     try {
       const answer = await fetch('/api/school/rooms');
       const body = z.safeParse(schoolRoomsBodySchema, await answer.json());
-      if (body.success) this.#take(body.data.rooms);
+      // One that a newer answer has overtaken would call a room silent, or heard, that no longer is.
+      if (!body.success || own < this.#taken) return;
+      this.#taken = own;
+      this.#take(body.data.rooms);
     } catch {
       // Asked again.
     }

@@ -28,6 +28,11 @@ export class Router {
     return this.#path;
   }
 
+  /** When an answer has come: whoever has gone on to another view by then is not led away from it. */
+  goFrom(asked: string, path: string): void {
+    if (this.#path.peek() === asked) this.go(path);
+  }
+
   /** `hash` is a place in the view, which goes there itself once it has drawn it. */
   go(path: string, hash = ''): void {
     if (path !== location.pathname || hash !== location.hash) history.pushState(null, '', path + hash);

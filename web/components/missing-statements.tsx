@@ -4,6 +4,7 @@ import { useSignal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import type { Participant } from '../../shared/course.ts';
 import { useApp } from '../app/app-context.ts';
+import { useInOrder } from '../app/use-in-order.ts';
 import { formatList, isolated } from '../state/format.ts';
 import { byMatter, dayOf, missingStatements } from '../state/statements.ts';
 
@@ -12,10 +13,12 @@ export function MissingStatements({ athleteIds }: { readonly athleteIds: readonl
   const words = text.course.papers;
   const participants = useSignal<readonly Participant[]>([]);
   const live = hub.link.value === 'live' && hub.mayAct.value;
+  const ask = useInOrder();
   useEffect(() => {
     if (!live) return;
+    const isNews = ask();
     void http.course.participants().then((answer) => {
-      if (answer.ok) participants.value = answer.value.participants;
+      if (isNews() && answer.ok) participants.value = answer.value.participants;
     });
   }, [live, athleteIds.join()]);
   const missing = missingStatements(

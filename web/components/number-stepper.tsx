@@ -2,7 +2,7 @@
 // slider by the smallest step.
 
 import { useSignal } from '@preact/signals';
-import { useEffect, useId, useRef } from 'preact/hooks';
+import { useId, useLayoutEffect, useRef } from 'preact/hooks';
 import { clockText } from '../../shared/words/formats.ts';
 import { useApp } from '../app/app-context.ts';
 import { readNumber, readSeconds } from '../state/typed-number.ts';
@@ -84,9 +84,10 @@ function StepButton({ label, value, least, most, step, finest = step, unit, by, 
   const now = useRef(value);
   now.current = value;
   const stop = useRef<() => void>(() => undefined);
-  useEffect(() => () => stop.current(), []);
+  // Before the paint: a button that is gone, or at its end, steps on no more.
+  useLayoutEffect(() => () => stop.current(), []);
   const isAtEnd = by < 0 ? value <= least : value >= most;
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (isAtEnd) stop.current();
   }, [isAtEnd]);
   const heldOn = useRef(false);

@@ -52,6 +52,8 @@ export class HubState {
   /** Page time at which the hub fell silent; meaningful while the link is not live. */
   readonly silentSincePageMs = signal<number | null>(null);
   readonly hub = signal<HubInfo | null>(null);
+  /** Of the hub's process; another after it was started anew. Null before its first welcome. */
+  readonly hubRunId = signal<string | null>(null);
   readonly session = signal<SessionView | null>(null);
   readonly athletes = signal<readonly AthleteModel[]>([]);
   readonly sensors = signal<readonly ShownSensor[]>([]);
@@ -361,6 +363,7 @@ export class HubState {
       simulated: message.simulated,
       timeScale: message.timeScale,
     };
+    this.hubRunId.value = message.hubRunId;
     this.unsaved.connectedTo(message.hubRunId);
     this.role.value = message.role;
     this.isOfSomeRooms.value = message.role === 'coach' && message.athleteIds !== 'all';

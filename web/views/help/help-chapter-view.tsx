@@ -1,6 +1,6 @@
 // One chapter of the handbook: what is on the page, its sections, and the way on. An address with a place goes there.
 
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
 import type { HandbookChapter } from '../../handbook/chapters.ts';
@@ -39,12 +39,15 @@ export function HelpChapterView({ chapterName }: { readonly chapterName: string 
 
 function Chapter({ chapter }: { readonly chapter: HandbookChapter }) {
   const { text } = useApp();
-  useEffect(() => {
-    const place = document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    if (place === null) return;
-    // Pictures above it have their size already, so that it stays where it is.
-    place.scrollIntoView();
-    place.focus({ preventScroll: true });
+  // Before the paint, so that nobody is taken back from where they have gone since; after the frame has put the focus on the view.
+  useLayoutEffect(() => {
+    queueMicrotask(() => {
+      const place = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+      if (place === null) return;
+      // Pictures above it have their size already, so that it stays where it is.
+      place.scrollIntoView();
+      place.focus({ preventScroll: true });
+    });
   }, []);
   return (
     <>

@@ -38,7 +38,15 @@ export function Present({ take }: Taking) {
         ))}
       </ul>
       {leaving.value === null ? null : (
-        <Leaving model={leaving.value} take={take} onClose={() => (leaving.value = null)} />
+        <Leaving
+          key={leaving.value.athleteId}
+          model={leaving.value}
+          take={take}
+          onClose={(model) => {
+            // Another's question, opened while the hub answered the one before, stays.
+            if (leaving.value === model) leaving.value = null;
+          }}
+        />
       )}
     </>
   );
@@ -48,7 +56,7 @@ function Leaving({
   model,
   take,
   onClose,
-}: Taking & { readonly model: AthleteModel; readonly onClose: () => void }) {
+}: Taking & { readonly model: AthleteModel; readonly onClose: (model: AthleteModel) => void }) {
   const { text, http } = useApp();
   const words = text.course.people;
   const { name } = model.athlete.value;
@@ -57,12 +65,12 @@ function Leaving({
     <Dialog
       title={words.leavesTitle(name)}
       closeLabel={text.cancel}
-      onClose={onClose}
+      onClose={() => onClose(model)}
       actions={
         <button
           type="button"
           class="button button--primary"
-          onClick={() => void take(http.course.leaveSession(model.athleteId)).then(onClose)}
+          onClick={() => void take(http.course.leaveSession(model.athleteId)).then(() => onClose(model))}
         >
           {words.leavesConfirm}
         </button>

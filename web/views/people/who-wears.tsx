@@ -5,12 +5,14 @@ import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { NoSensors } from '../../components/no-sensors.tsx';
 import { sensorName } from '../../components/sensor-name.ts';
+import { useSensorWearers } from '../../components/use-sensor-wearers.ts';
 import { isolated } from '../../state/format.ts';
 import type { Taking } from './people-view.tsx';
 
 export function WhoWears({ athletes, take }: Taking & { readonly athletes: readonly Athlete[] }) {
-  const { text, hub, http, say } = useApp();
-  const sensors = hub.sensors.value;
+  const { text, say } = useApp();
+  const wearers = useSensorWearers();
+  const sensors = wearers.sensors.value;
   if (sensors.length === 0) return <NoSensors />;
   return (
     <ul class="worn-sensors">
@@ -32,7 +34,7 @@ export function WhoWears({ athletes, take }: Taking & { readonly athletes: reado
             athletes={athletes}
             athleteId={sensor.athleteId ?? ''}
             nobody={text.setup.assignNobody}
-            onChange={(athleteId) => void take(http.assignSensor(sensor.sensorId, athleteId || null))}
+            onChange={(athleteId) => void take(wearers.assign(sensor.sensorId, athleteId || null))}
           />
         </li>
       ))}

@@ -1,6 +1,7 @@
 // A plan being set up: its numbers, what to expect of it, who it is for, what needs a choice, and the start.
 
 import { useComputed, useSignal, useSignalEffect } from '@preact/signals';
+import { useLayoutEffect } from 'preact/hooks';
 import type { Plan } from '../../../shared/plan.ts';
 import type { Athlete } from '../../../shared/views.ts';
 import { sayTitle } from '../../../src/plans/generate-plan.ts';
@@ -61,6 +62,10 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
     const table = tables.table.value;
     if (table !== null) edited.begin({ ...table.plan, title: say(sayTitle(table.plan)) });
   });
+  // What is doubtful has changed, be it that the hub has told more of somebody by now: what was accepted was something else.
+  useLayoutEffect(() => {
+    if (accepted.peek().size > 0) accepted.value = new Set();
+  }, [JSON.stringify(expected.warnings.value)]);
   const change = (next: Plan) => {
     edited.change(renamedAsChanged(plan.value, next, words.builders.rows, say));
     // A changed plan is another plan: what was accepted was about the former one.
@@ -76,18 +81,22 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
   const save = async (asCopy: boolean) => {
     const sent = plan.value;
     const saved = await http.savePlan(sent, asCopy ? null : planId.value);
-    notice.value = saved.ok ? words.saved : words.refused(saved.reason);
+    // What was changed since is not saved.
+    if (!saved.ok) notice.value = words.refused(saved.reason);
+    else notice.value = plan.value === sent ? words.saved : null;
     if (!saved.ok) return;
     edited.saved(sent, saved.value.planId);
     planId.value = saved.value.planId;
   };
   const remove = async (id: string) => {
+    const asked = router.path.value;
     const problem = await discard(
       () => http.deletePlan(id),
       text.takeBack.planDeleted(firstPlan.title),
       (isBack) => {
         edited.setAside();
-        router.go(isBack ? `/plans/${id}` : '/plans');
+        if (isBack) router.go(`/plans/${id}`);
+        else router.goFrom(asked, '/plans');
       },
     );
     if (problem !== null) notice.value = words.refused(problem);
@@ -171,7 +180,8 @@ export function PlanEditor({ plan: firstPlan, planId: firstPlanId, builder }: Pl
           ...(openWarnings(expected.warnings.value, accepted.value).length === 0 ? [] : [words.needChoice]),
         ]}
         label={starting.isStarting.value ? words.starting : words.start}
-        disabled={starting.isStarting.value || !hub.mayAct.value}
+        // Until the hub has told of everybody chosen, what is doubtful for them is not known: by the population it may be less.
+        disabled={starting.isStarting.value || !hub.mayAct.value || expected.model.value === null}
         onStart={starting.start}
       />
       <AskedFirst starting={starting} chosen={chosen.value} />

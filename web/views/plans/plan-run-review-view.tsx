@@ -71,15 +71,16 @@ export function PlanRunReviewView({ runId }: { readonly runId: string }) {
           <button
             type="button"
             class="button"
-            onClick={() =>
+            onClick={() => {
+              const asked = router.path.value;
               void discard(
                 () => http.deletePlanRun(runId),
                 text.takeBack.planRunDeleted(stored.plan.title),
-                (isBack) => router.go(isBack ? `/plan-runs/${runId}` : '/plans'),
+                (isBack) => (isBack ? router.go(`/plan-runs/${runId}`) : router.goFrom(asked, '/plans')),
               ).then((reason) => {
                 if (reason !== null) problem.value = words.refused(reason);
-              })
-            }
+              });
+            }}
           >
             {words.remove}
           </button>

@@ -31,6 +31,7 @@ export function PlansView() {
   useEffect(() => void load(), [live]);
   const bring = async (file: File | undefined) => {
     if (file === undefined) return;
+    const asked = router.path.value;
     const parsed = parsePlanFile(await file.text());
     if (!parsed.ok) {
       fileProblems.value = parsed.reason.map((each) => planProblemText(file.name, each, say));
@@ -38,7 +39,7 @@ export function PlansView() {
     }
     fileProblems.value = [];
     const saved = await http.savePlan(parsed.value, null);
-    if (saved.ok) router.go(`/plans/${saved.value.planId}`);
+    if (saved.ok) router.goFrom(asked, `/plans/${saved.value.planId}`);
     else problem.value = saved.reason;
   };
   return (

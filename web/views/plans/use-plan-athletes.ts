@@ -19,12 +19,17 @@ export function usePlanAthletes(onFailed: (reason: string) => void): PlanAthlete
   const athletes = useSignal<readonly Athlete[] | null>(null);
   const chosenIds = useSignal<readonly string[]>([]);
   const assumeFromCues = useSignal(false);
+  const live = hub.link.value === 'live';
+  // Not before the hub has said which session runs: without it those in it would be taken for nobody watched. Once only: a choice
+  // made since stands when the hub comes back.
   useEffect(() => {
+    if (!live || athletes.peek() !== null) return;
     void http.athletes().then((answer) => {
       if (!answer.ok) {
         onFailed(answer.reason);
         return;
       }
+      if (athletes.peek() !== null) return;
       const known = answer.value.athletes;
       const session = hub.session.value;
       athletes.value = known;
@@ -34,6 +39,6 @@ export function usePlanAthletes(onFailed: (reason: string) => void): PlanAthlete
       );
       assumeFromCues.value = !hub.recording.value && known.length > 0;
     });
-  }, []);
+  }, [live]);
   return { athletes, chosenIds, assumeFromCues };
 }

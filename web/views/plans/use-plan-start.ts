@@ -30,11 +30,12 @@ export function usePlanStart(parts: {
     asking.value = null;
     isStarting.value = true;
     const plan = parts.plan.value;
+    const asked = router.path.value;
     const started = await http.startPlanRun(plan, planRunOptions(plan, choices), choices.longestHoldMs);
     isStarting.value = false;
     if (started.ok) {
       parts.onStarted();
-      router.go('/plan-run');
+      router.goFrom(asked, '/plan-run');
     } else parts.onRefused(text.plans.refused(started.reason));
   };
   return {

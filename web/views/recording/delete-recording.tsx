@@ -28,13 +28,15 @@ export function DeleteRecording({ recording, onClose, onChanged }: DeleteRecordi
   const title = session.title || text.recordings.untitled;
   const names = formatList(athletes.map(({ name }) => name));
   const remove = async () => {
+    const asked = router.path.value;
     const part = athletes.find(({ athleteId }) => athleteId === whose.value);
     problem.value =
       part === undefined
         ? await discard(
             () => http.deleteSession(session.sessionId),
             text.takeBack.recordingDeleted(title),
-            (isBack) => router.go(isBack ? `/recordings/${session.sessionId}` : '/recordings'),
+            (isBack) =>
+              isBack ? router.go(`/recordings/${session.sessionId}`) : router.goFrom(asked, '/recordings'),
           )
         : await discard(
             () => http.deletePart(session.sessionId, part.athleteId),

@@ -7,6 +7,7 @@ import type { HoldView } from '../../../shared/views.ts';
 import { comparePlannedWithActual } from '../../../src/plans/planned-beside-actual.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
 import { Name } from '../../components/name.tsx';
@@ -41,8 +42,11 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
   const words = text.recording;
   const recording = useSignal<RecordingBody | null>(null);
   const problem = useSignal<string | null>(null);
+  const ask = useInOrder();
   const load = async () => {
+    const isNews = ask();
     const answer = await http.recordingOutline(sessionId);
+    if (!isNews()) return;
     problem.value = answer.ok ? null : words.failed(answer.reason);
     if (answer.ok) recording.value = answer.value;
   };
@@ -76,8 +80,8 @@ export function RecordingView({ sessionId }: { readonly sessionId: string }) {
       recording={recording.value}
       onCorrected={replace}
       onTitled={(titled) => {
-        if (recording.value !== null)
-          recording.value = { ...recording.value, session: { ...session, ...titled } };
+        const before = recording.value;
+        if (before !== null) recording.value = { ...before, session: { ...before.session, ...titled } };
       }}
       onChanged={() => void load()}
     />

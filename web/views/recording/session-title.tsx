@@ -25,14 +25,16 @@ export function SessionTitle({ session, onTitled }: SessionTitleProps) {
   const save = async (event: Event) => {
     event.preventDefault();
     const { sessionId, leaders: before } = session;
-    const title = await http.titleSession(sessionId, typed.value ?? '');
+    const sent = { title: typed.value ?? '', ledBy: ledBy.value };
+    const title = await http.titleSession(sessionId, sent.title);
     const led =
-      ledBy.value === leadersAsTyped(before)
+      sent.ledBy === leadersAsTyped(before)
         ? { ok: true as const, value: { leaders: before } }
-        : await http.nameLeaders(sessionId, typedLeaders(ledBy.value) ?? []);
+        : await http.nameLeaders(sessionId, typedLeaders(sent.ledBy) ?? []);
     problem.value = title.ok ? (led.ok ? null : led.reason) : title.reason;
     if (!title.ok || !led.ok) return;
-    typed.value = null;
+    // What was typed since is not saved, and stays.
+    if (typed.value === sent.title && ledBy.value === sent.ledBy) typed.value = null;
     onTitled({ title: title.value.title, leaders: led.value.leaders });
   };
   const open = () => {

@@ -46,7 +46,7 @@ export function BinView() {
   };
   const removeForGood = async (item: BinnedItem) => {
     const answer = await http.deleteForGood(item.binId);
-    removing.value = null;
+    if (removing.value === item) removing.value = null;
     await load();
     if (!answer.ok) problem.value = answer.reason;
   };

@@ -2,7 +2,7 @@
 // confirmed. What is there is moved aside by the hub.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import type { LookedBody } from '../../../shared/backups.ts';
 import { useApp } from '../../app/app-context.ts';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
@@ -14,8 +14,8 @@ type Step =
   | { readonly at: 'busy'; readonly what: 'sending' | 'looking' }
   | { readonly at: 'locked'; readonly restoreId: string }
   | { readonly at: 'looked'; readonly restoreId: string; readonly looked: LookedBody }
-  /** The hub stops and starts again; this page has seen it go, or not yet. */
-  | { readonly at: 'restoring'; readonly seenGone: boolean }
+  /** The hub stops and starts again: it was this one that was asked. */
+  | { readonly at: 'restoring'; readonly hubRunId: string | null }
   | { readonly at: 'done' };
 
 export function RestoreBackup() {
@@ -25,12 +25,11 @@ export function RestoreBackup() {
   const problem = useSignal<string | null>(null);
   const passphrase = useSignal('');
   const certain = useSignal(false);
-  const link = hub.link.value;
-  useEffect(() => {
-    if (step.value.at !== 'restoring') return;
-    if (link !== 'live') step.value = { at: 'restoring', seenGone: true };
-    else if (step.value.seenGone) step.value = { at: 'done' };
-  }, [link]);
+  const hubRunId = hub.hubRunId.value;
+  // By which hub it is, not by its silence: one that is back within two seconds was never called silent.
+  useLayoutEffect(() => {
+    if (step.value.at === 'restoring' && step.value.hubRunId !== hubRunId) step.value = { at: 'done' };
+  }, [hubRunId]);
   const look = async (restoreId: string, secret: string | null) => {
     step.value = { at: 'busy', what: 'looking' };
     const answer = await http.lookAtBackup(restoreId, secret);
@@ -51,9 +50,10 @@ export function RestoreBackup() {
     else await look(answer.value.restoreId, null);
   };
   const begin = async (restoreId: string) => {
-    step.value = { at: 'restoring', seenGone: false };
+    step.value = { at: 'restoring', hubRunId: hub.hubRunId.value };
     const answer = await http.beginRestore(restoreId);
-    if (answer.ok) return;
+    // One that the stopping hub has not given any more says nothing.
+    if (answer.ok || step.value.at !== 'restoring') return;
     problem.value = answer.reason;
     step.value = { at: 'choosing' };
   };

@@ -2,7 +2,7 @@
 // On trial until it is saved.
 
 import { useSignal } from '@preact/signals';
-import { useEffect, useMemo } from 'preact/hooks';
+import { useLayoutEffect, useMemo } from 'preact/hooks';
 import { explainCapture } from '../../../src/profiles/explain-capture.ts';
 import { type ProfileProblem, parseProfile } from '../../../src/profiles/profile-file.ts';
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
@@ -34,7 +34,8 @@ export function ProfileEditor({ file, startText, exampleCapture, hasBench, onSav
   const chosen = useSignal<number | null>(null);
   const said = useSignal<string | null>(null);
   const problem = useSignal<string | null>(null);
-  useEffect(() => {
+  // Before the paint: a capture that somebody opens at once stays.
+  useLayoutEffect(() => {
     if (exampleCapture !== null) capture.takeText(exampleCapture, true);
     return () => void (capture.listensTo.value !== null && capture.stop());
   }, []);
@@ -55,7 +56,9 @@ export function ProfileEditor({ file, startText, exampleCapture, hasBench, onSav
     problem.value = answer.ok ? null : answer.reason;
     if (!answer.ok) return;
     savedFile.value = name;
-    said.value = (await onSaved()) ? words.waits : words.saved;
+    const waits = await onSaved();
+    // What was changed since is not saved.
+    if (history.value.text === value) said.value = waits ? words.waits : words.saved;
   };
   const former = async (): Promise<void> => {
     if (savedFile.value === null) return;

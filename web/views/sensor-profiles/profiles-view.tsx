@@ -7,6 +7,7 @@ import exampleProfile from '../../../fixtures/profiles/lantern-clip.json?raw';
 import type { ProfilesBody } from '../../../shared/sensor-profiles.ts';
 import { useApp } from '../../app/app-context.ts';
 import { useDocumentTitle } from '../../app/use-document-title.ts';
+import { useInOrder } from '../../app/use-in-order.ts';
 import { HelpLink } from '../../components/help-link.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { FileButton } from './file-button.tsx';
@@ -30,10 +31,12 @@ export function ProfilesView() {
   const problem = useSignal<string | null>(null);
   const said = useSignal<string | null>(null);
   const inWork = useSignal<InWork | null>(null);
+  const ask = useInOrder();
   const load = async (): Promise<boolean> => {
+    const isNews = ask();
     const answer = await http.profiles();
-    problem.value = answer.ok ? null : answer.reason;
-    if (answer.ok) body.value = answer.value;
+    if (isNews()) problem.value = answer.ok ? null : answer.reason;
+    if (isNews() && answer.ok) body.value = answer.value;
     return answer.ok && answer.value.waits;
   };
   const live = hub.link.value === 'live';

@@ -1,12 +1,13 @@
 // The sensors the hub has found: link, battery, who wears each, and what is missing for the athletes chosen.
 
 import { useSignal } from '@preact/signals';
-import type { Athlete, ShownSensor } from '../../../shared/views.ts';
+import type { Athlete } from '../../../shared/views.ts';
 import { useApp } from '../../app/app-context.ts';
 import { AthleteField } from '../../components/athlete-field.tsx';
 import { HelpLink } from '../../components/help-link.tsx';
 import { NoSensors } from '../../components/no-sensors.tsx';
 import { sensorName } from '../../components/sensor-name.ts';
+import { useSensorWearers } from '../../components/use-sensor-wearers.ts';
 import { isolated } from '../../state/format.ts';
 
 export interface SensorAssignmentProps {
@@ -15,18 +16,14 @@ export interface SensorAssignmentProps {
 }
 
 export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
-  const { text, hub, http, say } = useApp();
+  const { text, say } = useApp();
   const words = text.setup;
   const problem = useSignal<string | null>(null);
-  const sensors = hub.sensors.value;
-  const assign = async (sensor: ShownSensor, athleteId: string | null) => {
-    const answer = await http.assignSensor(sensor.sensorId, athleteId);
+  const wearers = useSensorWearers();
+  const sensors = wearers.sensors.value;
+  const assign = async (sensorId: string, athleteId: string | null) => {
+    const answer = await wearers.assign(sensorId, athleteId);
     problem.value = answer.ok ? null : answer.reason;
-    if (!answer.ok) return;
-    // The hub's `sensors` message follows; until then the page shows what was asked for and granted.
-    hub.sensors.value = hub.sensors.value.map((entry) =>
-      entry.sensorId === sensor.sensorId ? { ...entry, athleteId } : entry,
-    );
   };
   return (
     <>
@@ -54,7 +51,7 @@ export function SensorAssignment({ athletes, picked }: SensorAssignmentProps) {
               athletes={athletes}
               athleteId={sensor.athleteId ?? ''}
               nobody={words.assignNobody}
-              onChange={(athleteId) => void assign(sensor, athleteId || null)}
+              onChange={(athleteId) => void assign(sensor.sensorId, athleteId || null)}
             />
           </li>
         ))}

@@ -49,12 +49,16 @@ export function useSetupAthletes(): SetupAthletes {
     chosen.value = new Set([...chosen.value, ...newlyChosen]);
   };
   const live = hub.link.value === 'live';
+  /** Somebody has said who trains, be it nobody. */
+  const isChosenByHand = useRef(false);
   // Again whenever the hub comes back. Whoever has a sensor assigned is most likely training.
   useEffect(() => {
     if (!live) return;
     void load(
       ({ athleteId }) =>
-        chosen.value.size === 0 && hub.sensors.value.some((sensor) => sensor.athleteId === athleteId),
+        !isChosenByHand.current &&
+        chosen.value.size === 0 &&
+        hub.sensors.value.some((sensor) => sensor.athleteId === athleteId),
     );
   }, [live]);
 
@@ -63,6 +67,7 @@ export function useSetupAthletes(): SetupAthletes {
     picked,
     problem,
     toggle: (athleteId) => {
+      isChosenByHand.current = true;
       const next = new Set(chosen.value);
       if (!next.delete(athleteId)) next.add(athleteId);
       chosen.value = next;
