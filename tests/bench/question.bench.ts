@@ -12,7 +12,7 @@ import { ordinaryFaults } from '../../hub/sensors/simulated/faults.ts';
 import { personFromSeed } from '../../hub/sensors/simulated/person.ts';
 import type { HoldLungs } from '../../hub/sensors/simulated/session-script.ts';
 import { createPipeline } from '../../src/pipeline.ts';
-import { eventsOf } from '../support/alarm-corpus/alarm-corpus.ts';
+import { eventsOf, holdsBelowFloor } from '../support/alarm-corpus/alarm-corpus.ts';
 
 const floorPercent = initialSettings.floorSpo2Percent;
 /** From what is heeded to the first breath. As in the bench of how often alarms call. */
@@ -23,20 +23,7 @@ const sessionOf = (seed: number, lungs: HoldLungs): SimulatedSession =>
   simulateSession({
     seed,
     person: personFromSeed(seed, { trainedFraction: 0.4 + 0.6 * ((seed % 10) / 10) }),
-    script: [
-      { kind: 'rest', durationMs: 120_000 },
-      ...Array.from({ length: holdsASession }, () => [
-        { kind: 'prepare' as const, durationMs: 40_000 },
-        {
-          kind: 'hold' as const,
-          durationMs: 'maximal' as const,
-          lungs,
-          endAtReadingPercent: floorPercent - 4,
-        },
-        { kind: 'recover' as const, durationMs: 90_000 },
-        { kind: 'rest' as const, durationMs: 40_000 },
-      ]).flat(),
-    ],
+    script: holdsBelowFloor(lungs, holdsASession, floorPercent),
     faults: ordinaryFaults,
   });
 
