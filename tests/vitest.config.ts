@@ -11,7 +11,11 @@ export default defineConfig({
   test: {
     // Tests that start processes wait more than they compute; with one worker on two cores they wait one after another.
     maxWorkers: 3,
-    globalSetup: [`${root}tests/tools/own-temporary-folder.ts`, `${root}tests/tools/bundle-threads.ts`],
+    globalSetup: [
+      `${root}tests/tools/own-temporary-folder.ts`,
+      `${root}tests/tools/own-hub-processes.ts`,
+      `${root}tests/tools/bundle-threads.ts`,
+    ],
     // What a test waits for comes late on a loaded machine; the default of a second is a test of the machine.
     expect: { poll: { timeout: 30_000 } },
     coverage: {

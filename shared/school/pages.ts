@@ -78,6 +78,8 @@ const schoolPersonSchema = z.object({
   name: z.string(),
   athletes: z.array(z.object({ hub: z.string(), room: z.string(), name: z.string() })),
   sessionCount: count,
+  /** Of these recordings, those that no person was measured in. */
+  simulatedCount: count,
   holdCount: count,
   /** When the first and the last of their recordings began. */
   firstWallAtMs: z.nullable(wallMsSchema),
@@ -97,6 +99,7 @@ const schoolCoachSchema = z.object({
   name: z.string(),
   rooms: z.array(z.object({ hub: z.string(), room: z.string() })),
   sessionCount: count,
+  simulatedCount: count,
 });
 export type SchoolCoach = z.infer<typeof schoolCoachSchema>;
 

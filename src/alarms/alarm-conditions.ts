@@ -220,6 +220,8 @@ function addHeartRateConditions(present: AlarmCondition[], m: AlarmMonitor, vigi
  * hold explains, and where no answer comes. A hold that is probably over is the other side of the same question: with
  * saturation well above the floor it is answered, and nothing is asked until either ceases to be so. Where saturation does not bear
  * it out, it is not said that there was no sign of breathing, but what is not known; how urgent it is stays as it was.
+ * It follows a forecast of lungs that nobody said like any other: of people who heed the question alone more keep the floor by it
+ * (tests/bench/README.md).
  */
 function noBreathingCondition(m: AlarmMonitor): AlarmCondition | null {
   if (m.abortSinceMs === null) return null;

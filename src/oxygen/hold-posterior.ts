@@ -111,12 +111,12 @@ export class HoldPosterior {
   #takenCount = 0;
   #endS = Number.POSITIVE_INFINITY;
   readonly #errorScale: number;
-  readonly #isBent: boolean;
+  readonly #mayMisfit: boolean;
 
   constructor(options: PosteriorOptions) {
     const { prior, lungs, restPercent, startUncertaintyS } = options;
     this.#errorScale = prior.errorScale;
-    this.#isBent = options.mayMisfit === false;
+    this.#mayMisfit = options.mayMisfit ?? true;
     const shares = lungShares(prior);
     for (const state of lungs === undefined ? holdLungs : [lungs])
       this.#states.push({
@@ -126,7 +126,7 @@ export class HoldPosterior {
           restPercent,
           startUncertaintyS,
           startLaterS: options.startLaterS?.[state] ?? 0,
-          mayMisfit: !this.#isBent,
+          mayMisfit: this.#mayMisfit,
           slopeErrorFactor: options.slopeErrorFactor ?? 1,
           ...(lungs === undefined && { earlyS: unsaidEarlyS }),
         }),
@@ -160,7 +160,7 @@ export class HoldPosterior {
     const spanS = last === undefined ? 1 : Math.min(4, Math.max(0, atS - last.atS));
     const reading: HoldReading = { atS, percent, trust, spanS };
     this.#readings.push(reading);
-    const fade = last === undefined || !this.#isBent ? 1 : Math.exp(-(atS - last.atS) / memoryS);
+    const fade = last === undefined || this.#mayMisfit ? 1 : Math.exp(-(atS - last.atS) / memoryS);
     this.#takenCount++;
     this.#merge(atS);
     for (let i = 0; i < this.#states.length; i++) {
@@ -299,8 +299,8 @@ export class HoldPosterior {
       curves.turnsInto(atS, ahead.lowest, at);
       at += curves.count;
     }
-    if (this.#isBent) this.#moveAll(ahead);
-    else this.#moveByMisfit(ahead);
+    if (this.#mayMisfit) this.#moveByMisfit(ahead);
+    else this.#moveAll(ahead);
     return ahead;
   }
 
@@ -384,7 +384,7 @@ export class HoldPosterior {
       curves.addReading(
         reading,
         1,
-        this.#isBent ? Math.exp(-(lastS - reading.atS) / memoryS) : 1,
+        this.#mayMisfit ? 1 : Math.exp(-(lastS - reading.atS) / memoryS),
         this.#endS,
       );
     }

@@ -10,6 +10,7 @@ import { monotonicMs } from '../../shared/units.ts';
 import { createForecaster } from '../../src/oxygen/forecaster.ts';
 import { plausible, populationOxygen } from '../../src/oxygen/oxygen-parameters.ts';
 import { StoreModel } from '../../src/oxygen/store-model.ts';
+import { holdsBelowFloor } from '../support/alarm-corpus/alarm-corpus.ts';
 import { createRandom, type Random } from '../support/corpus/seeded-random.ts';
 
 const floorPercent = 88;
@@ -43,20 +44,7 @@ function bodySession(seed: number, lungs: HoldLungs): ForecastSession {
   const simulated = simulateSession({
     seed,
     person: personFromSeed(seed, { trainedFraction: 0.4 + 0.6 * ((seed % 10) / 10) }),
-    script: [
-      { kind: 'rest', durationMs: 120_000 },
-      ...Array.from({ length: holdsASession }, () => [
-        { kind: 'prepare' as const, durationMs: 40_000 },
-        {
-          kind: 'hold' as const,
-          durationMs: 'maximal' as const,
-          lungs: bodyLungs[lungs],
-          endAtReadingPercent: floorPercent - 4,
-        },
-        { kind: 'recover' as const, durationMs: 90_000 },
-        { kind: 'rest' as const, durationMs: 40_000 },
-      ]).flat(),
-    ],
+    script: holdsBelowFloor(bodyLungs[lungs], holdsASession, floorPercent),
     faults: ordinaryFaults,
   });
   return {

@@ -147,7 +147,7 @@ const questions: readonly Question[] = [
     asked: 'What is the exact figure of a measure?',
     taps: [newest, unfold('All measures of each hold')],
     where: whole,
-    answer: /Rate of SpO2 fall\s+[\d.]+\s%\/min/,
+    answer: /Rate of SpO2 fall\s+(Hold 1\s+)?[\d.]+\s%\/min/,
   },
   {
     asked: 'How is that measure defined?',

@@ -64,6 +64,32 @@ test('setting up: the next name is typed on, and the floor is the one that was s
   expect(await floor.getByRole('status').textContent()).toContain(String(before + 1));
 });
 
+test('setting up: a floor that is changed leaves what others changed meanwhile', async () => {
+  const page = await open('/');
+  const floor = page.getByRole('group', { name: /Marit Oduya/ });
+  const higher = floor.getByRole('button').last();
+  await higher.waitFor();
+  const settings = () => hub.store.listAthletes()[0]!.settings;
+  const before = settings();
+  hub.hub.changeSettings('athlete-1', { ...before, maxHoldDurationMs: 240_000, forecastAlarm: 'high' });
+  await higher.dblclick();
+  await expect.poll(settings).toEqual({
+    ...before,
+    maxHoldDurationMs: 240_000,
+    forecastAlarm: 'high',
+    floorSpo2Percent: before.floorSpo2Percent + 2,
+  });
+  // A floor that stands higher than the one seen here is not brought down by a press that was to raise it.
+  const raised = percent(before.floorSpo2Percent + 5);
+  hub.hub.changeSettings('athlete-1', { ...settings(), floorSpo2Percent: raised });
+  await higher.click();
+  await expect.poll(() => floor.getByRole('status').textContent()).toContain(String(raised));
+  await drawn(page);
+  expect(settings().floorSpo2Percent).toBe(raised);
+  await higher.click();
+  await expect.poll(() => settings().floorSpo2Percent).toBe(raised + 1);
+});
+
 test('a start that is refused can be tried again, however many refusals stand already', async () => {
   const store: Store = openStoreInMemory();
   store.startSession = () => {
@@ -151,10 +177,15 @@ test('a course: the card of another, the next incident, and who has agreed', asy
   await what.fill('Dizzy after the third hold');
   await page.getByRole('button', { name: 'Write it down' }).click();
   await written.given;
+  // Pressed again, since nothing has happened yet: no second incident.
+  await page.getByRole('button', { name: 'Write it down' }).click();
   await what.fill('A second one');
   await written.come();
   await page.getByText('Not yet read by anybody.').waitFor();
   expect(await what.inputValue()).toBe('A second one');
+  expect(hub.hub.papers.incidents().map((each) => each.what)).toEqual(['Dizzy after the third hold']);
+  await page.getByRole('button', { name: 'Write it down' }).click();
+  await expect.poll(() => hub.hub.papers.incidents().length).toBe(2);
 
   const older = await keepAnswerBack(page, 'GET', /\/api\/participants$/);
   await page.getByRole('button', { name: 'Agrees: Marit Oduya' }).click();

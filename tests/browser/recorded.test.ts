@@ -143,6 +143,27 @@ test('fourteen holds stay readable; without an oximeter what is not known says w
   // Of 1:22.5 of the last hold and so on: marked in each.
   await page.getByText('from 14 of 14 holds').first().waitFor();
   await looksRight(page, 'recorded-long');
+  // Every measure of fourteen holds, to be read without scrolling sideways: each value under its hold's name.
+  await page.getByText('All measures of each hold').click();
+  const table = page.locator('.measures--by-hold');
+  await table.waitFor();
+  const beyond = () =>
+    table.evaluate((element) => {
+      const edge = element.closest('section')!.getBoundingClientRect().right;
+      return [...element.querySelectorAll('th, td')].filter(
+        (cell) => cell.getClientRects().length > 0 && cell.getBoundingClientRect().right > edge + 0.5,
+      ).length;
+    });
+  expect(await beyond()).toBe(0);
+  expect(await table.getByText('Hold 14', { exact: true }).filter({ visible: true }).count()).toBe(
+    await table.locator('tbody tr:not(:has(.is-of-none))').count(),
+  );
+  await looksRight(page, 'recorded-measures');
+  await page.setViewportSize(widths.tablet);
+  // Where there is room a column a hold, named once.
+  expect(await table.getByText('Hold 14', { exact: true }).filter({ visible: true }).count()).toBe(1);
+  expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
+  await page.setViewportSize(widths.phone);
 
   await page.goto(`${hub.url}/recordings/strap-only`);
   await page.getByText('All measures of each hold').waitFor();

@@ -32,6 +32,7 @@ async function aHub(...titles: readonly string[]): Promise<PageHub> {
       athleteName: 'Marit Oduya',
       startedWallAtMs: Date.UTC(2026, 9 + i, 3, 18),
       title,
+      simulated: title === 'Thursday',
       holdsS: [60, 80],
       seed: i + 1,
     });
@@ -86,6 +87,9 @@ test('two of one name joined and made two again; one erased everywhere; a person
   // Said beside each name, so that nobody has to guess which is meant.
   await proposals.getByText('Quay hall (quay)').waitFor();
   await proposals.getByText('Basin (basin)').waitFor();
+  // Figures of nobody do not pass for somebody's.
+  await proposals.getByText('SIMULATED: 1 of 2', { exact: true }).waitFor();
+  expect(await proposals.getByText('SIMULATED').count()).toBe(1);
   await picture(page, 'people');
   expect(await axeViolations(page)).toEqual([]);
 
@@ -96,6 +100,7 @@ test('two of one name joined and made two again; one erased everywhere; a person
   await dialog
     .getByText(/Then: 3 recordings, 6 holds, in one line of weeks, 3 Oct 2026 to 3 Nov 2026/)
     .waitFor();
+  await dialog.getByText('SIMULATED: 1 of 3', { exact: true }).waitFor();
   await dialog.getByText(/Once both were recorded at the same time/).waitFor();
   await picture(page, 'merge');
   expect(await axeViolations(page)).toEqual([]);

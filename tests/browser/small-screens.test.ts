@@ -96,6 +96,9 @@ describe.each(Object.keys(sizes) as SizeName[])('%s', (name) => {
       expect(await shown.first().textContent()).toContain(percentOf(shownFirst.athleteId));
       expect(await isWholeInWindow(shown)).toBe(true);
       expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+      // Whatever makes room for the alarm, what the page is and is not stays to be read.
+      for (const label of ['SIMULATED', 'Not a medical device'])
+        expect(await isWholeInWindow(page.getByText(label).filter({ visible: true })), label).toBe(true);
       if (name === 'phone' && path === '/wall')
         expect((await page.locator('.alarms').boundingBox())!.height).toBeLessThanOrEqual(844 * 0.42);
       await keepScreenshot(page, `small-${name}-${path.split('/')[1]}`.replaceAll(/[ %]/gu, ''));

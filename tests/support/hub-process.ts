@@ -4,15 +4,17 @@ import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
+import { buildsVariable } from '../tools/own-hub-processes.ts';
 import { enterByLink } from './own-person.ts';
 
 const root = new URL('../..', import.meta.url).pathname;
 /** Beside the real build, so that a test run does not pull a program out from under a running hub. */
-const outDirectory = join(root, 'dist', `test-hub-${process.pid}`);
+const outDirectory = `${process.env[buildsVariable] ?? join(root, 'dist', `test-hub-${process.pid}`)}-${process.pid}`;
 let built = false;
 const children = new Set<ChildProcess>();
 
-// A test that fails half way must leave neither a running hub nor its build behind.
+// A test that fails half way must leave neither a running hub nor its build behind. Nobody hears of the end of a worker that the
+// runner stops: what is left then ends with the run (own-hub-processes.ts).
 process.once('exit', () => {
   for (const child of children) child.kill('SIGKILL');
   rmSync(outDirectory, { recursive: true, force: true });

@@ -236,6 +236,10 @@ describe('training entries', () => {
   });
 });
 
+test('keys are called what stands on them', () => {
+  for (const { live, course } of [en, de]) expect(live.keys[0]![0]).toBe(course.hands.button.Space);
+});
+
 test('a choice is one of those offered', () => {
   const choices = [
     ['one', 'One'],

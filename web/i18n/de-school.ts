@@ -51,6 +51,7 @@ export const deSchoolPeople: typeof enSchoolPeople = {
   atAs: (place, name) => `${place}, dort als ${name}`,
   counts: (recordings, holds) =>
     `${recordings === 1 ? '1 Aufzeichnung' : `${recordings} Aufzeichnungen`}, ${holds === 1 ? '1 Apnoe' : `${holds} Apnoen`}`,
+  simulatedOf: (simulated, recordings) => `${simulated} von ${recordings}`,
   between: (from, until) => (from === until ? from : `${from} bis ${until}`),
   noRecordings: 'keine Aufzeichnungen',
   weeks: 'Wochen',

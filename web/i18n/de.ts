@@ -281,7 +281,7 @@ export const de: Messages = {
     keysTitle: 'Tasten',
     keysOn: 'Tastenkürzel an',
     keys: [
-      ['Space', 'Apnoe beginnt oder endet'],
+      ['Leertaste', 'Apnoe beginnt oder endet'],
       ['C', 'Kontraktion'],
       ['H', 'noch in der Apnoe, wenn nach ihrem Ende gefragt ist'],
       ['U', 'die letzte hier gesetzte Marke zurücknehmen'],

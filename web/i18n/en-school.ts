@@ -55,6 +55,8 @@ export const enSchoolPeople = {
   atAs: (place: string, name: string) => `${place}, there as ${name}`,
   counts: (recordings: number, holds: number) =>
     `${recordings === 1 ? '1 recording' : `${recordings} recordings`}, ${holds === 1 ? '1 hold' : `${holds} holds`}`,
+  /** After the word itself, where it is so of some only. */
+  simulatedOf: (simulated: number, recordings: number) => `${simulated} of ${recordings}`,
   between: (from: string, until: string) => (from === until ? from : `${from} to ${until}`),
   noRecordings: 'no recordings',
   weeks: 'Weeks',

@@ -44,6 +44,7 @@ export function AlarmFrame() {
   }, [full !== null]);
   return (
     <section class="alarms" aria-label={text.alarm.region}>
+      {full !== null && screen.low.value ? <StandInLabel /> : null}
       <PageAlarm />
       {full === null ? null : <FullEntry key={full.key} entry={full} />}
       <EntryRows entries={shown} hasFirst={full === null} />
@@ -52,6 +53,17 @@ export function AlarmFrame() {
       <DrillBox />
       <Announcer entries={hub.alarmEntries} />
     </section>
+  );
+}
+
+/** The label in one line, for where a high alarm takes the room of the bar and the band that bear it. */
+function StandInLabel() {
+  const { text, hub } = useApp();
+  return (
+    <p class="alarms-label">
+      {hub.hub.value?.simulated ? <strong>{text.simulatedBand}</strong> : null}
+      <span>{text.notMedicalDevice}</span>
+    </p>
   );
 }
 

@@ -5,6 +5,7 @@ import { foldedName } from '../../../shared/name-text.ts';
 import type { SessionLeader } from '../../../shared/views.ts';
 import { headUnnamed, type Unnamed } from '../../recorder/led-by.ts';
 import type { Archive } from './archive.ts';
+import { isSimulated } from './persons.ts';
 
 type Reader = Pick<PoolClient, 'query'>;
 
@@ -13,19 +14,23 @@ export interface CoachView {
   readonly name: string;
   readonly rooms: readonly { readonly hub: string; readonly room: string }[];
   readonly sessionCount: number;
+  /** Of these, those that no person was measured in. */
+  readonly simulatedCount: number;
 }
 
 interface LeaderRow extends SessionLeader {
   readonly hub_id: string;
   readonly room: string;
   readonly count: number;
+  readonly simulated_count: number;
   readonly last_ms: number;
 }
 
 /** One a hub and id. */
 async function leaderRows(client: Reader): Promise<readonly LeaderRow[]> {
   const { rows } = await client.query<LeaderRow>(
-    `SELECT s.hub_id, h.name AS room, l."leaderId", l.name, count(*)::int AS count, max(started_wall_at_ms) AS last_ms
+    `SELECT s.hub_id, h.name AS room, l."leaderId", l.name, count(*)::int AS count,
+       count(*) FILTER (WHERE ${isSimulated})::int AS simulated_count, max(started_wall_at_ms) AS last_ms
      FROM sessions s JOIN hubs h USING (hub_id), jsonb_to_recordset(s.leaders) AS l ("leaderId" text, name text)
      WHERE s.leaders <> '[]' GROUP BY s.hub_id, h.name, l."leaderId", l.name
      ORDER BY max(started_wall_at_ms) DESC`,
@@ -36,12 +41,17 @@ async function leaderRows(client: Reader): Promise<readonly LeaderRow[]> {
 /** Of one name one, by name. */
 export async function listCoaches({ pool }: Archive): Promise<readonly CoachView[]> {
   const coaches = new Map<string, CoachView>();
-  for (const { hub_id: hub, room, name, count } of await leaderRows(pool)) {
-    const known = coaches.get(foldedName(name)) ?? { name, rooms: [], sessionCount: 0 };
+  for (const { hub_id: hub, room, name, count, simulated_count } of await leaderRows(pool)) {
+    const known = coaches.get(foldedName(name)) ?? { name, rooms: [], sessionCount: 0, simulatedCount: 0 };
     const rooms = known.rooms.some((each) => each.hub === hub)
       ? known.rooms
       : [...known.rooms, { hub, room }];
-    coaches.set(foldedName(name), { name: known.name, rooms, sessionCount: known.sessionCount + count });
+    coaches.set(foldedName(name), {
+      name: known.name,
+      rooms,
+      sessionCount: known.sessionCount + count,
+      simulatedCount: known.simulatedCount + simulated_count,
+    });
   }
   return [...coaches.values()].toSorted((one, other) => one.name.localeCompare(other.name));
 }

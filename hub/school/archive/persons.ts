@@ -10,6 +10,8 @@ export interface PersonView {
   /** Where they train, and what they are called there. */
   readonly athletes: readonly { readonly hub: string; readonly room: string; readonly name: string }[];
   readonly sessionCount: number;
+  /** Of these, those that no person was measured in. */
+  readonly simulatedCount: number;
   readonly holdCount: number;
   /** When the first and the last of their recordings began; null without any. */
   readonly firstWallAtMs: number | null;
@@ -53,10 +55,14 @@ export interface PersonRow {
   readonly person_id: string;
   readonly athletes: PersonView['athletes'];
   readonly session_count: number;
+  readonly simulated_count: number;
   readonly hold_count: number;
   readonly first_ms: number | null;
   readonly last_ms: number | null;
 }
+
+/** Of a session `s`: what its hub told of it says so. */
+export const isSimulated = `s.view::json ->> 'simulated' = 'true'`;
 
 /** Of athletes `a` with their hubs `h`, grouped by the person. */
 export const personColumns = `
@@ -65,6 +71,8 @@ export const personColumns = `
     ORDER BY (a.person_id = a.hub_id || '.' || a.athlete_id) DESC, a.hub_id) AS athletes,
   sum((SELECT count(*) FROM sessions s WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))::int
     AS session_count,
+  sum((SELECT count(*) FILTER (WHERE ${isSimulated}) FROM sessions s
+    WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))::int AS simulated_count,
   sum((SELECT count(*) FROM holds o WHERE o.hub_id = a.hub_id AND o.athlete_id = a.athlete_id))::int AS hold_count,
   min((SELECT min(s.started_wall_at_ms) FROM sessions s WHERE s.hub_id = a.hub_id AND s.athlete_ids @> ARRAY[a.athlete_id]))
     AS first_ms,
@@ -76,6 +84,7 @@ export const viewOfPerson = (row: PersonRow): PersonView => ({
   name: row.athletes[0]?.name ?? row.person_id,
   athletes: row.athletes,
   sessionCount: row.session_count,
+  simulatedCount: row.simulated_count,
   holdCount: row.hold_count,
   firstWallAtMs: row.first_ms,
   lastWallAtMs: row.last_ms,

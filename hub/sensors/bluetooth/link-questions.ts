@@ -69,7 +69,8 @@ function fitOf(profile: ProfileLink, sensor: NamedSensor, all: readonly ProfileL
   return streamsOf(profile).some((stream) => isShared(stream, all)) ? 0 : 1;
 }
 
-const streamsOf = ({ notify, also }: ProfileLink): readonly string[] => [notify, ...(also ?? [])];
+/** The characteristics that a profile reads. */
+export const streamsOf = ({ notify, also }: ProfileLink): readonly string[] => [notify, ...(also ?? [])];
 const isShared = (characteristic: string, profiles: readonly ProfileLink[]): boolean =>
   profiles.filter((profile) => streamsOf(profile).includes(characteristic)).length > 1;
 

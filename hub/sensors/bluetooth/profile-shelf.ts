@@ -9,6 +9,8 @@ import { type ProfileProblem, parseProfile, profileProblemSaid } from '../../../
 import type { SensorProfile } from '../../../src/profiles/sensor-profile.ts';
 import { markOfProfile } from '../../../src/profiles/stream-name.ts';
 import { replaceFileLater } from '../../base/replace-file.ts';
+import { streamsOf } from './link-questions.ts';
+import { profileLinkOf } from './profile-link.ts';
 
 export interface ShelvedProfile {
   /** Name of the file in the folder. */
@@ -224,20 +226,15 @@ export class ProfileShelf {
   }
 }
 
-const readBy = ({ link }: SensorProfile): readonly string[] => [
-  link.notify,
-  ...(link.also ?? []).map(({ notify }) => notify),
-];
-
 /**
  * Makers share characteristics, as those of serial ports, and a wrong byte can look like a saturation: of two profiles for one, whose
  * sensors nothing tells apart, the first by name is used.
  */
 function clashWith(others: readonly ShelvedProfile[], profile: SensorProfile): ProfileClash | null {
-  const own = readBy(profile);
+  const own = streamsOf(profileLinkOf(profile));
   for (const { file, profile: other } of others) {
     if (other === null || areToldApart(profile, other)) continue;
-    const characteristic = readBy(other).find((each) => own.includes(each));
+    const characteristic = streamsOf(profileLinkOf(other)).find((each) => own.includes(each));
     if (characteristic !== undefined) return { characteristic, file };
   }
   return null;

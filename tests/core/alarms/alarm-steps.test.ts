@@ -99,6 +99,30 @@ describe('after an alarm to stop', () => {
     expect(life.said).toBe('ask');
   });
 
+  test.each([true, false])('a forecast is followed by the question, lungs unsaid: %s', (onlyIfEmptied) => {
+    const life = new Life().readings(...flat(5, 97));
+    life.event({ type: 'hold', ...life.at(), change: 'started', hold: { holdId: 'h', start: life.at() } });
+    life.readings(...flat(10, 97)).event({
+      type: 'forecast',
+      ...life.at(),
+      forecast: {
+        known: true,
+        lowestIfStoppedNow: {
+          percent: 92,
+          lowPercent: 87,
+          highPercent: 96,
+          central: { lowPercent: 89, highPercent: 95 },
+        },
+        secondsToStop: { seconds: 5, lowSeconds: 0, highSeconds: 20 },
+        stopAdvised: true,
+        onlyIfEmptied,
+      },
+    });
+    expect(life.readings(...flat(19, 96)).said).toBe('nothing');
+    expect(life.readings(96).said).toBe('ask');
+    expect(life.readings(...flat(10, 96)).said).toBe('rescue');
+  });
+
   test.each([
     ['low', flat(20, 89.5)],
     ['falling faster than a hold explains', [...flat(13, 98), 97, 96, 95, 94, 93, 92]],

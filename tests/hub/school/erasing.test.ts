@@ -53,6 +53,7 @@ function aStore(marit: string): Store {
     sessionId: 'alone-of-marit',
     startedWallAtMs: Date.UTC(2026, 9, 3, 18),
     title: 'Alone',
+    simulated: false,
     feeling: { comfort: 4, note: 'calm' },
   });
   writeSession(store, {
@@ -60,6 +61,7 @@ function aStore(marit: string): Store {
     sessionId: 'both-of-them',
     startedWallAtMs: Date.UTC(2026, 10, 4, 18),
     title: 'Both',
+    simulated: true,
     seed: 2,
     others: [{ athleteId: 'teo-id', athleteName: 'Teo Lindqvist' }],
   });
@@ -243,9 +245,16 @@ describe('asked for at the school', () => {
       );
     await expect.poll(async () => (await leadersOf()).length).toBe(4);
     const { coaches } = schoolPersonsBodySchema.parse(await json(`${school.url}/api/school/persons`));
-    expect(coaches.map(({ name, rooms, sessionCount }) => [name, rooms.length, sessionCount])).toEqual([
-      ['Jorid Aalto', 2, 2],
-      ['Runa Sjoholm', 2, 4],
+    expect(
+      coaches.map(({ name, rooms, ...counts }) => [
+        name,
+        rooms.length,
+        counts.sessionCount,
+        counts.simulatedCount,
+      ]),
+    ).toEqual([
+      ['Jorid Aalto', 2, 2, 2],
+      ['Runa Sjoholm', 2, 4, 2],
     ]);
     const ofRuna = await json(`${school.url}/api/recordings?leader=runa%20sj%C3%B6holm`);
     expect(ofRuna.foundCount).toBe(4);

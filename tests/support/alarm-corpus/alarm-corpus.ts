@@ -10,6 +10,7 @@ import { heavyFaults, ordinaryFaults } from '../../../hub/sensors/simulated/faul
 import { personFromSeed } from '../../../hub/sensors/simulated/person.ts';
 import { SeededRandom } from '../../../hub/sensors/simulated/seeded-random.ts';
 import {
+  type HoldLungs,
   type ScriptSegment,
   type SessionScript,
   selfPacedIntervals,
@@ -62,6 +63,17 @@ export function deepHolds(seed: number, floorPercent: number): CorpusSession {
   }
   return session('deep holds', seed, script, 'ordinary');
 }
+
+/** Holds with these lungs, each to 4 points below the floor, after two minutes of rest. */
+export const holdsBelowFloor = (lungs: HoldLungs, holdCount: number, floorPercent: number): SessionScript => [
+  { kind: 'rest', durationMs: 120_000 },
+  ...Array.from({ length: holdCount }, (): ScriptSegment[] => [
+    { kind: 'prepare', durationMs: 40_000 },
+    { kind: 'hold', durationMs: 'maximal', lungs, endAtReadingPercent: floorPercent - 4 },
+    { kind: 'recover', durationMs: 90_000 },
+    { kind: 'rest', durationMs: 40_000 },
+  ]).flat(),
+];
 
 /** Three deep holds with cold hands, a dry strap and a restless person: for the sensitivity of the floor alarm. */
 export function troubledHolds(seed: number, floorPercent: number): CorpusSession {

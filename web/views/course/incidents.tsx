@@ -1,7 +1,7 @@
 // The incident log: writing down what happened, and saying that it was read.
 
 import { useSignal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import type { Incident, Participant } from '../../../shared/course.ts';
 import { wallMs } from '../../../shared/units.ts';
 import { useApp } from '../../app/app-context.ts';
@@ -106,6 +106,8 @@ function NewIncident({
   const what = useSignal('');
   const done = useSignal('');
   const problem = useSignal<string | null>(null);
+  /** What the hub has not answered yet: pressed again it is no second incident. */
+  const onItsWay = useRef(new Set<string>());
   const write = async (event: Event) => {
     event.preventDefault();
     if (what.value.trim() === '') {
@@ -113,12 +115,16 @@ function NewIncident({
       return;
     }
     const sent = { what: what.value, done: done.value };
+    const whole = JSON.stringify([when.value, athleteId.value, sent, by]);
+    if (onItsWay.current.has(whole)) return;
+    onItsWay.current.add(whole);
     const answer = await http.course.writeIncident({
       atWallMs: wallMs(Date.parse(when.value) || Date.now()),
       athleteId: athleteId.value || null,
       ...sent,
       by,
     });
+    onItsWay.current.delete(whole);
     problem.value = answer.ok ? null : answer.reason;
     if (!answer.ok) return;
     // What was typed since is the next one's.

@@ -6,7 +6,7 @@ import { Name } from '../../components/name.tsx';
 import { coachExportPath } from '../../connection/school-http.ts';
 import { isolated } from '../../state/format.ts';
 import { lookForLeader } from '../recordings/use-found-recordings.ts';
-import { roomsOf } from './person-lines.tsx';
+import { roomsOf, SimulatedTag } from './person-lines.tsx';
 
 export function Coaches(props: {
   readonly coaches: readonly SchoolCoach[];
@@ -28,7 +28,10 @@ export function Coaches(props: {
                   <Name>{coach.name}</Name>
                 </b>
                 <span class="school-person-places">{roomsOf(coach, words)}</span>
-                <span class="hint">{words.coaches.counts(coach.sessionCount)}</span>
+                <span class="hint">
+                  {words.coaches.counts(coach.sessionCount)}
+                  <SimulatedTag {...coach} />
+                </span>
               </div>
               <div class="button-row">
                 <a

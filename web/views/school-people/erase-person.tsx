@@ -7,7 +7,7 @@ import { useApp } from '../../app/app-context.ts';
 import { EraseDialog } from '../../components/erase-dialog.tsx';
 import { isolated } from '../../state/format.ts';
 import { forgetTimingOf } from '../../state/lap-storage.ts';
-import { placesOf, roomsOf } from './person-lines.tsx';
+import { placesOf, roomsOf, SimulatedTag } from './person-lines.tsx';
 
 interface Asked {
   readonly onClose: () => void;
@@ -64,7 +64,10 @@ export function EraseCoach({ coach, onClose, onErased }: Asked & { readonly coac
     >
       <p>{words.coachGoes(isolated(name))}</p>
       <ul class="school-goes">
-        <li>{words.led(sessionCount)}</li>
+        <li>
+          {words.led(sessionCount)}
+          <SimulatedTag {...coach} />
+        </li>
         <li>{words.ledAt(roomsOf(coach, text.schoolPeople))}</li>
         <li>{words.inLogs}</li>
       </ul>
@@ -88,7 +91,10 @@ function WhatGoes({ belongings }: { readonly belongings: SchoolBelongingsBody })
   ] as const;
   return (
     <>
-      <p>{words.goes(isolated(person.name))}</p>
+      <p>
+        {words.goes(isolated(person.name))}
+        <SimulatedTag {...person} />
+      </p>
       <ul class="school-goes">
         <li>{words.places(placesOf(person, text.schoolPeople))}</li>
         {counted.flatMap(([count, say], index) => (count === 0 ? [] : [<li key={index}>{say(count)}</li>]))}

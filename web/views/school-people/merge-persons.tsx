@@ -8,7 +8,7 @@ import { AthleteField } from '../../components/athlete-field.tsx';
 import { Dialog } from '../../components/dialog.tsx';
 import { ProblemNotice } from '../../components/problem-notice.tsx';
 import { isolated } from '../../state/format.ts';
-import { PersonLines, placesOf, whenOf } from './person-lines.tsx';
+import { PersonLines, placesOf, SimulatedTag, whenOf } from './person-lines.tsx';
 
 export interface MergePersonsProps {
   readonly persons: readonly SchoolPerson[];
@@ -133,7 +133,13 @@ function Preview(props: { readonly preview: SchoolMergePreviewBody; readonly onS
         </button>
       )}
       {overlapCount === 0 ? null : <p class="notice notice--strong">{words.overlap(overlapCount)}</p>}
-      <p>{words.becomes(both, when)}</p>
+      <p>
+        {words.becomes(both, when)}
+        <SimulatedTag
+          sessionCount={kept.sessionCount + taken.sessionCount}
+          simulatedCount={kept.simulatedCount + taken.simulatedCount}
+        />
+      </p>
       <p class="hint">{words.hubsKeep}</p>
     </>
   );

@@ -25,6 +25,20 @@ export function whenOf(from: number | null, until: number | null, words: Words):
     : words.between(formatWallDay(from), formatWallDay(until));
 }
 
+/** Beside a count of recordings; nothing where a person was measured in each. */
+export function SimulatedTag(props: Pick<SchoolPerson, 'sessionCount' | 'simulatedCount'>) {
+  const { text } = useApp();
+  const { sessionCount, simulatedCount } = props;
+  if (simulatedCount === 0) return null;
+  const isOfSome = simulatedCount < sessionCount;
+  return (
+    <small class="tag tag--strong">
+      {text.simulatedBand}
+      {isOfSome ? `: ${text.schoolPeople.simulatedOf(simulatedCount, sessionCount)}` : ''}
+    </small>
+  );
+}
+
 export function PersonLines({ person }: { readonly person: SchoolPerson }) {
   const words = useApp().text.schoolPeople;
   const { sessionCount, holdCount, firstWallAtMs, lastWallAtMs } = person;
@@ -34,6 +48,7 @@ export function PersonLines({ person }: { readonly person: SchoolPerson }) {
       <span class="hint">
         {words.counts(sessionCount, holdCount)}
         {sessionCount === 0 ? '' : ` \u00b7 ${whenOf(firstWallAtMs, lastWallAtMs, words)}`}
+        <SimulatedTag {...person} />
       </span>
     </>
   );

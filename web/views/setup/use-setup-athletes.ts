@@ -62,6 +62,19 @@ export function useSetupAthletes(): SetupAthletes {
     );
   }, [live]);
 
+  /**
+   * Asks first what stands now: limits that somebody changed since the list was made stay as they are, and a floor that is another
+   * than the one seen here is not written over. False: nothing was written.
+   */
+  const sendFloor = async (athleteId: string, seen: Floor, floorSpo2Percent: Floor): Promise<boolean> => {
+    const answer = await http.athletes();
+    const now = answer.ok ? answer.value.athletes.find((each) => each.athleteId === athleteId) : undefined;
+    if (now?.settings.floorSpo2Percent !== seen) return false;
+    // What was refused is said by the hub, in the frame.
+    const changed = await commands.changeSettings(athleteId, { ...now.settings, floorSpo2Percent });
+    return changed.type === 'done';
+  };
+
   return {
     athletes,
     picked,
@@ -88,10 +101,12 @@ export function useSetupAthletes(): SetupAthletes {
       athletes.value = (athletes.value ?? []).map((entry) =>
         entry.athleteId === athleteId ? { ...entry, settings } : entry,
       );
-      const changed = commands.changeSettings(athleteId, settings);
+      // One after the other: each begins with what the one before has left.
+      const changed = lastChange.current.then(() =>
+        sendFloor(athleteId, before.floorSpo2Percent, floorSpo2Percent),
+      );
       lastChange.current = changed;
-      // What was refused is said by the hub, in the frame.
-      if ((await changed).type !== 'done') await load(() => false);
+      if (!(await changed)) await load(() => false);
     },
   };
 }
