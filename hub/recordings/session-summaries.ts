@@ -9,7 +9,7 @@ import type { SummaryWork } from './summary-work.ts';
 type Summary = HistoryBody['sessions'][number]['summary'];
 
 /** Raise it whenever detection or a measure of a summary changes: what was kept is then worked out anew. */
-const rulesVersion = '11';
+const rulesVersion = '12';
 
 /** Names the rules by which this hub makes summaries. */
 export const summariesMadeBy = (hubVersion: string): string => `${rulesVersion} ${hubVersion}`;

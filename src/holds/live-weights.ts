@@ -158,8 +158,5 @@ export const liveWeights: readonly (readonly [scale: number, integers: string])[
     1.1857088506221771,
     'Ewi3ELv37fq/1YwEaPcQ+cUHz+c4ODIIswnJ+3D5DvO0+wQJyvv/f+cE7u5I9zLA+/iNCuXzjgfC+nEtheB6CJIjZPjMBp7nkBO/T8T8ydc=',
   ],
-  [
-    0.4682881385087967,
-    'AYA=',
-  ],
+  [0.4682881385087967, 'AYA='],
 ];

@@ -158,8 +158,5 @@ export const smoothingWeights: readonly (readonly [scale: number, integers: stri
     0.5287169747990308,
     'fuvdAm76wvyC/p7xVAF/56r6w/zvAj37kPesA8r4EgE7998FGf8/Bskaj/tS+ZX9AwgnBMsEjQjW+Oft7AjaCHL/CP6q6owEoQJN8FIBFgPgBbP9vQLgB3H3lAaxBf8Ga84m7+EL8N/E25oYOAxFAH/58ADH4qH5oBmGYRgikNvB7c7VpfhT+wbSwQadAJb6+QN//BnnWAARDvr0H/4N6ucB/v1x/6cRkwhwEFeALxpO8kYwWBUn6/gQnMrsCbnunhjw89z4cfWk/ZwAzQTWH+AeMfla9+Pvn/ymI/YlTflX89wNz/w4BZQ3iN9n9VkCV/9U4BHV5vab8YT9SQrIB/atQBny67D6XxDJ1QGAqO0m+2v9qQwT+hYZL/05Dw78',
   ],
-  [
-    2.0660760179162025,
-    'XfwBgNuD',
-  ],
+  [2.0660760179162025, 'XfwBgNuD'],
 ];

@@ -158,8 +158,5 @@ export const liveWeights: readonly (readonly [scale: number, integers: string])[
     0.20900391787290573,
     'ghHX7ikfFvIHIpHoRh4a5Bg79jsJ+FEOseIa5s3mze3E7dwdlMR9xa7jreiq4s7Ijh799qep/39GGvcuWxmv6Qvl+U0R3y/X+96N6Sbtaxk=',
   ],
-  [
-    0.5518101155757904,
-    'AYA=',
-  ],
+  [0.5518101155757904, 'AYA='],
 ];

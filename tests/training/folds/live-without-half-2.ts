@@ -158,8 +158,5 @@ export const liveWeights: readonly (readonly [scale: number, integers: string])[
     1.0279607344146475,
     'lvjQ4L9ID/V0+bvyBQu4TPL0ZPtfBGAMyPge+d34iQoXBXED//or+XgH+AMe+hBVc/n/f4L6n/wOBtbt6frO+xH81w5kGVQQkgUZ+WVrN/k=',
   ],
-  [
-    0.7163854390382767,
-    'AYA=',
-  ],
+  [0.7163854390382767, 'AYA='],
 ];

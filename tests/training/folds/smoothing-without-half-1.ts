@@ -158,8 +158,5 @@ export const smoothingWeights: readonly (readonly [scale: number, integers: stri
     0.5390498932843419,
     'bPcm+37/4PzTBr0NFASw+ADzAQu5ALf9HQhZAQEHG/cuBpn3Iv9+Ctb/M/tk8mn/ufnSCOz22PX9+OwEWAHe/nb6AQLb/LoDyAeBBcz6KQNe/RUANwXg+3X7qvuTCXQBavOwAyIY/O+i++rfnA4R+8ISlPPG8ZEIDvBzN8Lfnv/0CFMn85sk8dS4iAXQ8MQF8f+QBAgM9iWJcHcIo+En4M/3hP7M88ONQwEyw1//tgb06BPjHAt+EKD7vvsg8fsOeAnTEMqqDvn++R/86P+A4bb2+AyaB77/SPumCvn6oAFTBgPx97d38LgcOfCT+PkHtwM6Ah7/FRXdwQgJSwGCyGj4fQnp7wGAPvd2vmsAhxQw6XcCy/S0TpTyofeyE/7l',
   ],
-  [
-    1.624053031206131,
-    'r/EBgOiF',
-  ],
+  [1.624053031206131, 'r/EBgOiF'],
 ];

@@ -158,8 +158,5 @@ export const smoothingWeights: readonly (readonly [scale: number, integers: stri
     0.6801957739242814,
     'WP8F+E4AJAmUAEsCBPz+/pX3Qf2dADb36gCM+wv/1/ZF/Af+Mfli+cwEtfxC/4YFO/sxCST6nAATA9b9fQGW7Kr9cgQeAVEBxvymAaD44AAOCLUAHfsoAyUAVv8t/eAChAu9/gn1cveb97oKFfDR6ewMmzvU/U0NMgDt/goNjAcx+sMD9wo3BWv6//DMAGSG/v5f+XcolP+JA50D4PnP32f0yQMT98TzjwwbGGP7b/sg9t36IQYrDXsKFbbOAWb/+vXQIM75cAbJBoYGiAeyAiD6pvd98YEA1feA/+XtgvF37Af+49Nz3rn24ALkFAGAOvckCjoo/LCx/TkCt/xcFH3Mjfki/akJFf8x+cL1bPDMB5wAauoe8uDVw/8k9Srn',
   ],
-  [
-    1.3299933895468712,
-    'MeRXkgGA',
-  ],
+  [1.3299933895468712, 'MeRXkgGA'],
 ];
