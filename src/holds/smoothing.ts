@@ -53,8 +53,13 @@ export interface UnwatchedStretch {
 
 /** A boundary so near a stretch that nobody watched is one of the stretch, not of the hold. Our choice: as a mark's is found. */
 const nearStretchMs = 20_000;
+/** Of a hold that was broken off so soon, what lies before the stretch need not show it: too little of it is there. Our choice. */
+const shortPieceMs = 30_000;
 
-/** A hold that went on over a stretch that nobody watched is one, where the live detector said so and both sides show it. */
+/**
+ * A hold that went on over a stretch that nobody watched is one, where the live detector said so and both sides show it, or the
+ * side after it and the one before is a short piece.
+ */
 function bridged(
   estimates: readonly HoldEstimate[],
   unwatched: readonly UnwatchedStretch[],
@@ -62,20 +67,23 @@ function bridged(
 ): readonly HoldEstimate[] {
   let whole = [...estimates];
   for (const { fromMs, toMs } of unwatched) {
-    const wentOn = liveHolds.some(
+    const wentOn = liveHolds.find(
       ({ start, end }) => start.atMs <= fromMs && (end?.atMs ?? Number.POSITIVE_INFINITY) >= toMs,
     );
     const isNear = (atMs: number): boolean => atMs >= fromMs - nearStretchMs && atMs <= toMs + nearStretchMs;
     const before = whole.find(({ start, end }) => start.atMs < fromMs && isNear(end.atMs));
-    const after = whole.find((one) => one !== before && isNear(one.start.atMs) && one.end.atMs > toMs);
-    if (!wentOn || before === undefined || after === undefined) continue;
+    const after = whole.find(
+      (one) => one !== before && one.start.atMs > fromMs && isNear(one.start.atMs) && one.end.atMs > toMs,
+    );
+    if (wentOn === undefined || after === undefined) continue;
+    if (before === undefined && fromMs - wentOn.start.atMs > shortPieceMs) continue;
     const one: HoldEstimate = {
-      start: before.start,
+      start: before?.start ?? wentOn.start,
       end: after.end,
-      confidence: Math.max(before.confidence, after.confidence),
-      proposed: before.proposed && after.proposed,
+      confidence: Math.max(before?.confidence ?? 0, after.confidence),
+      proposed: (before?.proposed ?? true) && after.proposed,
     };
-    whole = whole.flatMap((each) => (each === before ? [one] : each === after ? [] : [each]));
+    whole = whole.flatMap((each) => (each === after ? [one] : each === before ? [] : [each]));
   }
   return whole;
 }

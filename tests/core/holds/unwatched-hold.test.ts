@@ -88,6 +88,6 @@ test('whenever it was broken off and taken up again', () => {
         expect(found[0]!.end!.atMs).toBeGreaterThan(toMs);
       },
     ),
-    { numRuns: 8 },
+    { numRuns: 8, examples: [[0, 26_251]] },
   );
 });
