@@ -10,13 +10,13 @@ const mostLogOdds = 12;
 /** Confidence is the logistic function of `offset` + `slope` times the log odds. */
 const lines: Readonly<Record<EvidenceKind, { readonly offset: number; readonly slope: number }>> = {
   breathing: { offset: 0, slope: 1 },
-  beats: { offset: -0.46, slope: 0.627 },
-  pleth: { offset: -0.887, slope: 0.401 },
-  unsteadyPleth: { offset: -1.174, slope: 0.075 },
-  rateAndSaturation: { offset: -0.988, slope: 0.566 },
-  saturation: { offset: -1.126, slope: 0.482 },
-  rate: { offset: -0.922, slope: 0.405 },
-  none: { offset: 0.04, slope: 1.077 },
+  beats: { offset: -1.202, slope: 1.175 },
+  pleth: { offset: -1.282, slope: 0.515 },
+  unsteadyPleth: { offset: -1.868, slope: 0.114 },
+  rateAndSaturation: { offset: -0.777, slope: 1.098 },
+  saturation: { offset: -1.288, slope: 1.129 },
+  rate: { offset: -1.107, slope: 1.012 },
+  none: { offset: 0.033, slope: 1.061 },
 };
 
 /** Probability, 0 to 1, that there is a hold where the smoothing pass found one. */
