@@ -39,7 +39,7 @@ struct Person {
 inline Person person(Chance& c, bool beginner) {
   Person p;
   p.beginner = beginner;
-  // Rest rates: trained 45 to 70, beginners 55 to 90 (memory); tails to 40 and 110 (brief).
+  // Rest rates: trained 45 to 70, beginners 55 to 90 (memory); tails to 40 and 110 (our choice).
   p.rest = beginner ? 72 + 11 * c.normal() : 60 + 9.5 * c.normal();
   if (c.odds(0.07)) p.rest = c.between(40, 48);
   if (c.odds(0.05)) p.rest = c.between(85, 110);
@@ -104,7 +104,7 @@ inline Person person(Chance& c, bool beginner) {
   p.movesFrom = std::clamp(beginner ? 0.8 + 0.1 * c.normal() : 0.55 + 0.15 * c.normal(), 0.2, 0.97);
   p.movesSize = c.scale(0.6, 16);  // /min: ours
   p.movesEvery = c.scale(2.5, 11);
-  p.back = c.scale(1.2, 18);  // back in 5 s [3.09], dry slower (brief: to 60 s)
+  p.back = c.scale(1.2, 18);  // back in 5 s [3.09], dry slower (our choice: to 60 s)
   p.overshoot = c.odds(0.55) ? c.scale(2, 24) : 0;
   p.vagalBack = c.scale(1.5, 80);
   p.dip = c.odds(0.18) ? c.between(0.05, 0.2) : 0;
@@ -156,7 +156,7 @@ struct Sim {
   }
   double wobble(double cv) { return std::clamp(1 + cv * (c.next() + c.next() + c.next() - 1.5) * 2, 0.35, 2.2); }
 
-  // Rates, depths, pauses, loads and sizes of every manner of breathing: ours, wide, within the brief's (walking takes 2 to 3.6 times
+  // Rates, depths, pauses, loads and sizes of every manner of breathing: ours, wide, within our choice (walking takes 2 to 3.6 times
   // the oxygen of rest: memory; over-breathing and fast hearts: memory).
   void begin(const Phase& f) {
     left = f.s;
@@ -534,7 +534,7 @@ struct Sim {
   double wobbleOf(double cv) { return std::clamp(1 + cv * (c.next() + c.next() - 1) * 2, 0.3, 1.9); }
 };
 
-// Plans. Tables, maximal attempts, rests and their shares: ours after the brief; limits of emptied holds [3.17].
+// Plans. Tables, maximal attempts, rests and their shares: ours; limits of emptied holds [3.17].
 struct Script {
   Chance& c;
   Person& p;
@@ -563,7 +563,7 @@ struct Script {
   }
   void after(double s) { add(Recover, std::min(s, c.scale(12, 100))); }
   Air lungful() { return Air(c.pick({0.55, 0.12, 0.12, 0.1, 0.11})); }
-  double limit(Air a) {  // emptied holds half as long [3.17], 30 to 210 s (brief)
+  double limit(Air a) {  // emptied holds half as long [3.17], 30 to 210 s (our choice)
     double part = a == Full ? 1 : a == Packed ? 1.06 : a == Half ? 0.72 : a == Resting ? 0.52 : 0.42;
     double s = p.longest * part;
     return a == Resting || a == Emptied ? std::min(s, 210.0) : std::min(s, 430.0);

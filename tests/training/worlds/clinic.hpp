@@ -1,6 +1,6 @@
 // A world of everybody else: patients, the old, the unfit, the anxious, adolescents, pregnant women, laboratory volunteers, in beds
 // and chairs, mostly just breathing, now and then holding the breath for 8 to 120 s (SIMULATED).
-//
+
 // How it works: a person is drawn, then a script of segments (what the person does), then one loop steps through it at 0.25 s:
 //   lungs   a queue of moves (in, out, pause, hold); breath size from a CO2 store, hypoxia and what the script wants;
 //   heart   rest rate + what the segment does to it + exercise + reflexes of the hold + filtered lung volume (sinus arrhythmia) +

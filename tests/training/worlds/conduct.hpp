@@ -1,10 +1,11 @@
 // A world of practice sessions, conduct first (SIMULATED): what people do minute by minute, as a coach would tell it, and a simple
-// body beneath that differs from person to person in kind. Sources: [n.nn] = reference/published-values; (HB) = Hirsch and Bishop 1981,
-// sinus arrhythmia: 20 +/- 5 /min below 6 breaths/min, corner 7.2 +/- 1.5 /min, 21 dB/decade, linear with depth; (BH) = Brain and Heart
-// 2(4), 635 people: 8.6 /min in quiet breathing, 1 to 46; (L83) = Lin 1983: stopping alone -19 %, low oxygen -18 %, carbon dioxide +6 %;
-// (J02) = Javorka 2002: one wave of the heart rate goes on at the start of every apnoea, a second in 70 %; (T88) = Tobin 1988: breath to
-// breath variation of rate 21 +/- 11 %, depth 33 +/- 15 %; (S06) = competition raises the rate before and in the first 90 s;
-// mem = from memory; wide = our choice, wide.
+// body beneath that differs from person to person in kind.
+
+// Sources: [n.nn] = reference/published-values; (HB) = Hirsch and Bishop 1981, sinus arrhythmia: 20 +/- 5 /min below 6 breaths/min,
+// corner 7.2 +/- 1.5 /min, 21 dB/decade, linear with depth; (BH) = Brain and Heart 2(4), 635 people: 8.6 /min in quiet breathing, 1 to
+// 46; (L83) = Lin 1983: stopping alone -19 %, low oxygen -18 %, carbon dioxide +6 %; (J02) = Javorka 2002: one wave of the heart rate
+// goes on at the start of every apnoea, a second in 70 %; (T88) = Tobin 1988: breath to breath variation of rate 21 +/- 11 %, depth
+// 33 +/- 15 %; (S06) = competition raises the rate before and in the first 90 s; mem = from memory; wide = our choice, wide.
 #pragma once
 #include "world.hpp"
 
@@ -119,7 +120,7 @@ struct Sitter {
     wavering = c.odds(age > 60 ? 0.06 : 0.006);  // fibrillation (mem: 2 to 6 % of the old), drawn a little too often
     paced = c.odds(0.006);                     // pacemaker or transplant: next to no variation
     ill = c.odds(0.07);                        // a cold
-    // rest rate: 60 to 80, 40 to 110 at the edges (brief)
+    // rest rate: 60 to 80, 40 to 110 at the edges (our choice)
     hrRest = c.odds(0.12) ? c.between(40, 110) : 74 - 16 * fit + 7 * nerves - (slowed ? 10 : 0) + (ill ? 8 : 0) + (age < 18 ? 6 : 0) + 8 * c.normal();
     hrRest = clip(hrRest, 40 + 2 * c.next(), 110);
     hrCeil = slowed ? c.between(110, 150) : 208 - 0.7 * age;  // mem
@@ -285,7 +286,7 @@ struct Sitter {
     swingSize = c.odds(0.35) ? 0 : c.scale(1, 14) * (c.odds(0.3) ? -1 : 1);
     if (paced) swingSize = 0;
     rippleSize = c.odds(0.25) ? 0 : c.scale(0.02, 0.35);
-    // coming back: 5 s [3.09] up to 60 s (brief)
+    // coming back: 5 s [3.09] up to 60 s (our choice)
     kBack = gainFor(c.odds(0.65) ? c.scale(0.8, 4.5) : c.scale(4.5, 28));
     alkalRise = c.odds(0.4) ? 0 : c.scale(0.15, 1.3);  // over-breathing lifts the rate (mem)
     learn = c.odds(0.6) ? 0 : c.between(-0.06, 0.12);

@@ -1,9 +1,10 @@
 // A world without a body inside (SIMULATED): families of curves and random processes only, as somebody would write them who has
-// looked at many traces. The heart's trend before, in and after a hold is a mixture of archetypes made of knots; breaths are a renewal
-// process, coupled to the heart rate by a random kernel whose gain wanders; noises of several colours go on through holds; saturation
-// is a family of bent lines, powers and sigmoids with delay. Numbers [3.05] are rows of reference/published-values.md;
-// "lit" marks an abstract found with the search tool, named in check.cpp; "mem": from memory; "wide": our choice, wide. Every range
-// without a mark is our choice, wide.
+// looked at many traces.
+
+// The heart's trend before, in and after a hold is a mixture of archetypes made of knots; breaths are a renewal process, coupled to the
+// heart rate by a random kernel whose gain wanders; noises of several colours go on through holds; saturation is a family of bent lines,
+// powers and sigmoids with delay. Numbers [3.05] are rows of reference/published-values.md; "lit" marks an abstract found with the
+// search tool, named in checks/curves.cpp; "mem": from memory; "wide": our choice, wide. Every range without a mark is our choice, wide.
 
 #pragma once
 

@@ -1,7 +1,7 @@
 // A world of practice sessions (SIMULATED): a body governed by its own controllers. Heart rate, pressure, breathing and gases are not
 // drawn as curves; they come out of loops with delays (explicit steps of 0.25 s). Only the person (gains, delays, set points) and the
 // behaviour (what the person does and when) are drawn.
-//
+
 //   behaviour -> lung volume -> alveolar gases <-> venous and tissue stores -> arterial gases -> chemoreflex -> breathing, urge, vessels
 //   lung volume -> pressure in the chest -> filling of the heart -> arterial pressure -> baroreflex (vagus fast, sympathetic late)
 //   breathing movement and stretch -> gate on the vagus -> heart rate -> output -> pressure ...
@@ -375,7 +375,7 @@ struct Plan {
   }
 };
 
-#ifdef WORLD_FEEDBACK_PROBE  // the inner state, for check.cpp only
+#ifdef WORLD_FEEDBACK_PROBE  // the inner state, for checks/feedback.cpp only
 struct Probe {
   std::vector<float> po2, pco2, pressure, urge, sat;
   std::vector<uint8_t> kind, fill;

@@ -104,7 +104,7 @@ inline std::vector<uint8_t> packets(Chance& c, int level, int n) {
     for (int s = std::max(from, 0); s < std::min(n, from + length); s++) got[s] = 0;
   };
   const int links = level == 0 ? c.odds(0.03) : level == 1 ? c.pick({0.6, 0.25, 0.1, 0.05}) : c.pick({0.3, 0.25, 0.2, 0.15, 0.1});
-  for (int k = 0; k < links; k++) off(int(c.next() * n), int(c.scale(5, 90)));  // brief: 5 to 90 s
+  for (int k = 0; k < links; k++) off(int(c.next() * n), int(c.scale(5, 90)));  // our choice: 5 to 90 s
   if (c.odds(level == 0 ? 0.05 : level == 1 ? 0.12 : 0.25)) off(0, int(c.scale(2, 60)));               // put on or linked late
   if (c.odds(level == 0 ? 0.01 : level == 1 ? 0.04 : 0.1)) off(n - int(c.scale(4, 0.3 * n)), n);      // taken off, or empty battery
   return got;
@@ -120,8 +120,8 @@ struct RateWays {
 inline RateWays rateWays(Chance& c, bool light) {
   RateWays w;
   w.kind = c.pick({0.3, 0.12, 0.28, 0.27, 0.03});                  // mean, median, exponential, window of time, count: wide
-  w.beats = int(light ? c.scale(3, 20.9) : c.scale(1, 20.9));      // brief: 1 to 20 beats
-  w.seconds = c.scale(3, 15);                                      // brief: 3 to 15 s
+  w.beats = int(light ? c.scale(3, 20.9) : c.scale(1, 20.9));      // our choice: 1 to 20 beats
+  w.seconds = c.scale(3, 15);                                      // our choice: 3 to 15 s
   if (w.kind == 4) w.seconds = c.between(10, 15);
   w.gain = 1.6 / (1 + w.beats);
   w.reject = c.odds(light ? 0.6 : 0.45) ? c.between(0.12, 0.35) : 9;
@@ -130,7 +130,7 @@ inline RateWays rateWays(Chance& c, bool light) {
   w.lag = light ? c.between(0.3, 3) : c.odds(0.6) ? c.between(0, 0.7) : c.between(0.3, 3);
   w.step = std::initializer_list<double>{1, 0.5, 0.1}.begin()[c.pick({0.9, 0.07, 0.03})];
   w.down = c.odds(0.15);
-  w.hold = c.odds(0.15) ? c.between(2.5, 5) : c.scale(5, 30);      // brief: 5 to 30 s
+  w.hold = c.odds(0.15) ? c.between(2.5, 5) : c.scale(5, 30);      // our choice: 5 to 30 s
   w.zero = c.odds(light ? 0.15 : 0.3);
   w.zeroS = c.scale(2, 200);
   w.every = std::initializer_list<int>{1, 2, 3, 4}.begin()[c.pick({0.86, 0.07, 0.03, 0.04})];  // [4.14]: 1 to 4 s
@@ -459,12 +459,12 @@ inline std::vector<float> saturation(Chance& c, const Body& body, const Seconds&
   sent.assign(n, 0);
   wrong.assign(n, 1.f);
   const double wish = body.averagingS > 0 ? body.averagingS : 8;
-  const double W = std::clamp(c.odds(0.8) ? wish * c.scale(0.75, 1.35) : c.scale(2, 16), 2.0, 16.0);  // brief: 2 to 16 s; [4.04], [4.05]: 3 to 21 s
+  const double W = std::clamp(c.odds(0.8) ? wish * c.scale(0.75, 1.35) : c.scale(2, 16), 2.0, 16.0);  // our choice: 2 to 16 s; [4.04], [4.05]: 3 to 21 s
   const int way = c.pick({0.3, 0.2, 0.14, 0.13, 0.08, 0.09, 0.06});
   const double delay = c.scale(0.5, 4);                                             // [3.26]: some 6.6 s of instrument in all, with the averaging
   const double lag = std::max(0.0, body.lagS * (1 + 0.08 * c.normal())), coldLag = c.odds(0.5) ? 0 : c.between(0, 0.4);  // [4.07]: longer in the cold
   const double smear = 1 - std::exp(-1 / c.scale(0.3, 3));
-  const double bias = std::clamp(1.0 * c.normal(), -2.2, 2.2);                      // brief: -2 to 2
+  const double bias = std::clamp(1.0 * c.normal(), -2.2, 2.2);                      // our choice: -2 to 2
   const double steep = c.odds(0.15) ? c.between(0.7, 1.35) : 1 + 0.08 * c.normal(); // [4.08], [4.10], [4.12]: errors grow as it falls
   const double noise = c.scale(0.08, level == 0 ? 0.5 : 0.9);
   Wander wander(c, c.scale(4, 40), c.scale(0.15, 0.7), 1);
@@ -594,7 +594,7 @@ inline std::vector<float> wrist(Chance& c, const Seconds& x, int level, const st
   const int n = x.n;
   std::vector<float> out(n, nothing);
   const int way = c.pick({0.6, 0.4}), window = int(c.between(5, 15));
-  const double lag = c.scale(2, 7), tau = c.scale(2.5, 9) * (way == 1 ? 0.5 : 1);  // together 5 to 15 s (brief)
+  const double lag = c.scale(2, 7), tau = c.scale(2.5, 9) * (way == 1 ? 0.5 : 1);  // together 5 to 15 s (our choice)
   const double g1 = 1 - std::exp(-2 / tau), slew = c.odds(0.5) ? c.scale(0.7, 4) : 99;
   Wander error(c, c.scale(5, 40), level == 0 ? c.scale(0.4, 2) : level == 1 ? c.scale(0.8, 4) : c.scale(2, 8), 1);
   const double lockP = level == 0 ? c.scale(1e-4, 0.004) : c.scale(5e-4, 0.05), cadence = c.between(85, 125) * (c.odds(0.15) ? 0.5 : 1);
@@ -715,7 +715,7 @@ inline Worn wearWith(Chance& c, const Body& body, Kit kit, int strapLevel, int f
 
 /** What these sensors report of this body. `beats` only where the kit has them; the same for the rates and the saturation. */
 inline Worn wear(Chance& c, const Body& body, Kit kit) {
-  const int trouble = c.pick({0.57, 0.33, 0.10});  // brief: most good, a third some, a tenth much
+  const int trouble = c.pick({0.57, 0.33, 0.10});  // our choice: most good, a third some, a tenth much
   int strap = trouble, finger = trouble;
   if (kit == strapAndOximeter || kit == beatsAndSaturation || kit == everything) {
     if (trouble == 1) {
