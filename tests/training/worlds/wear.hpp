@@ -291,7 +291,7 @@ inline void smoothAway(Chance& c, std::vector<Hit>& seen, int way, double limit)
 inline std::vector<Hit> strapSees(Chance& c, const Seconds& x, const std::vector<Hit>& hits, int level) {
   const int n = x.n;
   std::vector<float> bad(n, 0.f);
-  // All sizes here: wide; held to rows in check.cpp
+  // All sizes here: wide; held to rows in checks/wear.cpp
   double dry = c.odds(level == 0 ? 0.12 : level == 1 ? 0.4 : 0.6) ? (level == 0 ? c.between(0.15, 0.6) : c.between(0.3, 1.3)) : 0;
   const double keepDry = std::exp(-1 / c.scale(12, 200));
   const double byMotion = level == 0 ? c.scale(0.04, 0.4) : level == 1 ? c.scale(0.1, 0.8) : c.scale(0.3, 1.3);
