@@ -1,6 +1,7 @@
 """Trains the hold networks on practice sessions drawn beside it (practice.cpp, SIMULATED and half-real) and writes weights as TypeScript.
 
 Run: python3 train.py RECORDINGS.bin OUT_FOLDER STEPS|for:SECONDS [SEED [BEGIN_WITH_FOLDER]]      (PyTorch; a GPU if there is one; g++)
+OTHERS=SHARE: of the invented sessions so many in the worlds of other authors (0.6 if left out).
 smoothing: convolutions look both ways; a linear-chain conditional random field (Lafferty 2001), so that its posteriors are
 calibrated. live: convolutions look back only; cross-entropy on the state of each row. Two more of each kind go without half
 of the real people, for cross-validation. Weights are averaged over the last tenth or so of
